@@ -248,8 +248,9 @@ bool fxl_work(struct fxl *link, uint32_t now_ms)
     }
     if (link->out_count == 0 && link->job != FXL_REST) {
         fxl_do_job(link);
+    } else {
+        fxl_counts_work(link);
     }
-    fxl_counts_work(link);
     if (link->out_count == 0 && link->job != FXL_REST && now_ms - link->waited_ms >= WAIT_MS) {
         fxl_wait(link, link->job_tag);
     }

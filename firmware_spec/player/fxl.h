@@ -56,7 +56,7 @@
 /* FXL_WITHOUT_RUNS: leaves out section 6: no presses over the line, no trace; `has` and `set` of the port are not called.
  * FXL_WITHOUT_READING: leaves out READ, SUM and COPY (3.20 to 3.24): nobody gets a table back from the board, and all of the next one goes
  * over the line. COPY takes FXL_WRITE_BYTES on the stack.
- * FXL_WITHOUT_COUNTS: leaves out section 8, as FXL_WITHOUT_RUNS does: `asks`, `is_quiet` and `cells` are not called. */
+ * FXL_WITHOUT_COUNTS: leaves out what a board counts (8), as FXL_WITHOUT_RUNS does: the port lacks `asks`, `is_quiet`, `cells` and `counts_at`. */
 #ifdef FXL_WITHOUT_RUNS
 #define FXL_WITHOUT_COUNTS
 #endif
@@ -86,8 +86,8 @@ struct fxl_port {
 
     /* Sets the page that begins at `offset` to FF. Only pages of the idle slot, and the page of marks that holds none that counts. */
     bool (*erase)(void *context, uint32_t offset);
-    /* Writes 1..FXL_WRITE_BYTES bytes, or a mark of 16, or a record of counts of 24, to where every byte has been FF since the erasure. They lie within one slot or page
-     * of marks, but may cross a page. `offset` is a multiple of what FXL_BLOCK_BYTES and FXL_WRITE_BYTES are multiples of. A memory that
+    /* Writes 1..FXL_WRITE_BYTES bytes, a mark of 16, or a record of counts of 24, to where every byte has been FF since the erasure. They lie
+     * within one slot or page of marks or counts, but may cross a page. `offset` is a multiple of what FXL_BLOCK_BYTES and FXL_WRITE_BYTES are multiples of. A memory that
      * writes units of several bytes fills up the last one with FF. */
     bool (*write)(void *context, uint32_t offset, const uint8_t *bytes, uint16_t count);
     /* Reads 1..FXL_READ_BYTES bytes. */

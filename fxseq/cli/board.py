@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     type=click.Path(dir_okay=False, path_type=Path),
     default=Path("virtual_board.flash"),
     show_default=True,
-    help="File that stands for the board's flash memory, with its two slots.",
+    help="File that stands for the board's flash memory, with its two slots; counts are beside it.",
 )
 @click.option(
     "--tcp",

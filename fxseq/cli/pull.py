@@ -41,8 +41,8 @@ def command(
 
     The prop file compiles to the table that is on the board. Things have numbers for names in it
     unless the table carries names (carries_names in [board]), and what a table does not hold is
-    listed at its top. With FILE, what differs from it is said,
-    thing by thing in their order; where the board plays just that, nothing is written.
+    listed at its top. With FILE, what differs from it is said, thing by thing; where the board
+    plays just that, nothing is written. What the board counted is told too (counts in [board]).
     """
     prop = load_prop(sequence) if sequence else None
     if out:

@@ -24,7 +24,7 @@ from fxseq.link.slots import Flash, FlashError
 
 __all__ = [
     "BAUD", "Ability", "Board", "BoardSession", "Flash", "FlashError", "FrameDecoder",
-    "HostSession", "Port", "PortInfo", "Progress", "PushReport", "boards_on_usb",
-    "counts", "encode_frame", "enter_boot_loader", "find_port", "hello", "list_ports", "open_port", "prove",
+    "HostSession", "Port", "PortInfo", "Progress", "PushReport", "boards_on_usb", "counts",
+    "encode_frame", "enter_boot_loader", "find_port", "hello", "list_ports", "open_port", "prove",
     "pull", "push",
 ]  # fmt: skip

@@ -67,6 +67,6 @@ def unfit(table: Table, board: Limits, where: str) -> list[Fault]:
             )
         )
     if table.asks_for_counts and not board.features & Feature.COUNTING:
-        remedy = f"Delete counts in [board]. {untouched}"
-        found.append(Fault(where, "the table asks for counts, and the board cannot count", "", remedy))
+        what = "the table asks for counts, and the board cannot count"
+        found.append(Fault(where, what, remedy=f"Delete counts in [board]. {untouched}"))
     return found

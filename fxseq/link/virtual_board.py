@@ -274,9 +274,9 @@ def serve(
 ) -> None:
     """Be a board on this line, as long as `going` says so.
 
-    flash_path: file with the slots; made where it does not exist, and one for counts beside it. on_table: called at power-up and
-    whenever the player starts anew. on_played: called with every stretch that was played. Raises
-    LinkError where the file cannot be used.
+    flash_path: file with the slots; made where it does not exist, and one for counts beside it.
+    on_table: called at power-up and whenever the player starts anew. on_played: called with every
+    stretch that was played. Raises LinkError where a file cannot be used.
     """
     own_id = zlib.crc32(str(flash_path.resolve()).encode())
     ability = ability or Ability("virtual board", board_id=own_id, features=_FEATURES)

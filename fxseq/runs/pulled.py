@@ -56,7 +56,8 @@ def pulled(board: Board, data: bytes, where: str) -> Pulled:
     except BadNames as bad:
         called, faults = None, (Fault(where, f"the names in its table cannot be used: {bad}"),)
     own = board.name.removeprefix("fxseq ")
-    parts = sorted(board_parts(), key=lambda part: part != own) if any(joint.use != Use.COUNTS for joint in table.joints) else [None]
+    is_joined = any(joint.use != Use.COUNTS for joint in table.joints)
+    parts = sorted(board_parts(), key=lambda part: part != own) if is_joined else [None]
     first, *others = parts
     read = partial(_tried, board, data, table, called)
     found = read(first)
