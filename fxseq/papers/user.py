@@ -13,13 +13,13 @@ from fxseq.checks import (
     run_time_text,
 )
 from fxseq.papers.document import Block, Items, Section, Table, Text
-from fxseq.papers.presses import pressed, said
+from fxseq.papers.presses import begun, pressed, said
 from fxseq.power import Schedule
 from fxseq.power.parts import CELL_NAMES
 from fxseq.runs import Performance
 from fxseq.sequence import Finding
 from fxseq.sequence.derived import start_position
-from fxseq.sequence.model import Sequence, Supply
+from fxseq.sequence.model import Maker, Sequence, Supply
 from fxseq.sequence.quantities import amount
 from fxseq.sequence.wording import series
 
@@ -44,8 +44,11 @@ def user_sections(run: Performance, plan: Schedule, found: list[Finding]) -> Ite
     yield Section("What it runs from", tuple(_supplies(run, plan)))
     yield Section("Cautions", (Items(tuple(_user_cautions(sequence, found))),))
     if sequence.maker:
-        where = f", {sequence.maker.contact}" if sequence.maker.contact else ""
-        yield Section("Help", (Text(f"{sequence.maker.name}{where}."),))
+        yield Section("Help", (Text(f"{_reached(sequence.maker)}."),))
+
+
+def _reached(maker: Maker) -> str:
+    return f"{maker.name}, {maker.contact}" if maker.contact else maker.name
 
 
 def _controls(sequence: Sequence) -> Iterator[Block]:
@@ -54,13 +57,15 @@ def _controls(sequence: Sequence) -> Iterator[Block]:
     for name, selector in sequence.selectors.items():
         positions = series([said(position) for position in selector.positions], "or")
         start = said(start_position(selector))
-        yield Text(f"{_begun(said(name))}: {positions}. If it is not touched: {start}.")
+        yield Text(f"{begun(said(name))}: {positions}. At power-up without one: {start}.")
+    if sequence.board.pins.volume is not None:
+        yield Text("A knob sets the volume.")
 
 
 def _supplies(run: Performance, plan: Schedule) -> Iterator[Block]:
     rows = []
     for name, supply in plan.sequence.supplies.items():
-        rows.append(f"{_begun(said(name))}: {_source(supply)}.")
+        rows.append(f"{begun(said(name))}: {_source(supply)}.")
         if supply.kind == "cells":
             rows.append(_CELLS.get(supply.cell or "", LITHIUM_CAUTION))
         else:
@@ -68,8 +73,9 @@ def _supplies(run: Performance, plan: Schedule) -> Iterator[Block]:
     yield Items(tuple(rows))
     if run.run_time and run.supply:
         day = plan.sequence.day
-        hours = f" A day has {day.hours:g} h." if day else ""
-        yield Text(f"On {said(run.supply[0])} it lasts {run_time_text(run.run_time)}.{hours}")
+        hours = f" A day of use is reckoned as {amount(day.hours, 'h')}." if day else ""
+        lasts = run_time_text(run.run_time).partition(";")[0]
+        yield Text(f"On {said(run.supply[0])} it lasts {lasts}.{hours}")
 
 
 def _source(supply: Supply) -> str:
@@ -96,7 +102,9 @@ def _user_cautions(sequence: Sequence, found: list[Finding]) -> Iterator[str]:
 
 def venue_sections(run: Performance, plan: Schedule, found: list[Finding]) -> Iterator[Section]:
     """What a venue and a client want to know."""
-    yield Section("What this is", (Text(f"{plan.sequence.title}: {_TRADE}."),))
+    maker = plan.sequence.maker
+    asked = f" Questions: {_reached(maker)}." if maker else ""
+    yield Section("What this is", (Text(f"{plan.sequence.title}: {_TRADE}.{asked}"),))
     yield Section("How loud", tuple(_loud(run)))
     yield Section("Flashing light", tuple(_flashing(run, found)))
     yield Section("Heat and supply", tuple(_feeding(run, plan)))
@@ -140,7 +148,7 @@ def _flashing(run: Performance, found: list[Finding]) -> Iterator[Block]:
         return
     yield Items(
         tuple(
-            f"{_begun(finding.subject)}: {finding.figure}. Limit: {finding.limit}. "
+            f"{begun(finding.subject)}: {finding.figure}. Limit: {finding.limit}. "
             + (
                 f"Decided by the maker: {finding.decided}."
                 if finding.decided
@@ -154,7 +162,7 @@ def _flashing(run: Performance, found: list[Finding]) -> Iterator[Block]:
 
 def _feeding(run: Performance, plan: Schedule) -> Iterator[Block]:
     rows = [
-        f"{_begun(said(name))}: {_source(supply)}"
+        f"{begun(said(name))}: {_source(supply)}"
         for name, supply in plan.sequence.supplies.items()
     ]
     most = max(line.total_ma for line in plan.lines)
@@ -163,8 +171,3 @@ def _feeding(run: Performance, plan: Schedule) -> Iterator[Block]:
     if any(supply.cell == "li_ion" for supply in plan.sequence.supplies.values()):
         yield Text(LITHIUM_CAUTION)
     yield Text(HEAT)
-
-
-def _begun(words: str) -> str:
-    """As a sentence begins; names keep their capitals."""
-    return words[:1].upper() + words[1:]
