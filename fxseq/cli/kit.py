@@ -21,7 +21,6 @@ from fxseq.cli.output import (
     sequence_argument,
 )
 from fxseq.cli.papers import logo_of
-from fxseq.cli.wiring import needs_supply
 
 if TYPE_CHECKING:
     from fxseq.runs import Prop
@@ -53,7 +52,6 @@ def command(sequence: Path, out: Path | None, props: int, paper: str, as_json: b
 
     folder = free_folder(out or Path(f"{sequence.stem}_kit"))
     prop = load_prop(sequence)
-    needs_supply(sequence, prop.sequence)
     run = perform(prop, prop.script()[0])
     logo = logo_of(prop)
     files: Files = {

@@ -15,7 +15,8 @@ from fxseq.power import Netlist, Schedule
 from fxseq.power.netlist import GROUND, PLACES, RAIL, Net, of_group
 from fxseq.runs import Performance, wiring_list
 from fxseq.sequence import Finding
-from fxseq.sequence.pins import code_bits
+from fxseq.sequence.model import Maker, Sequence
+from fxseq.sequence.pins import code_bits, pin_uses
 from fxseq.sequence.quantities import amount
 from fxseq.sequence.wording import series
 
@@ -26,6 +27,12 @@ _PINS = (
     "An electrolytic capacitor has a stripe at its minus.",
     "U4/15 QA is pin 15 of U4, which its data sheet calls QA. Which leg is B, C or E, and G, D or"
     " S, is in the data sheet, too.",
+)
+_UNFED = (
+    "The prop file does not say what feeds the prop. So these papers lack all that depends on it:"
+    " the parts with their values, diagrams, joints, wires and fuses, and what to measure at the"
+    " first power-up. Describe it under [supplies.NAME] (fxseq new writes a file that shows how),"
+    " and make the papers again."
 )
 _PLUGGED = (
     "A plug is wanted where a group can be unplugged. Its resistors are on the side of the LEDs; a"
@@ -57,21 +64,50 @@ def builder_sections(
     yield _open(plan, joints, found)
 
 
+def unfed_sections(run: Performance, found: list[Finding]) -> Iterator[Section]:
+    """What there is to say of a prop of which no supply is described: all that does not depend on
+    it.
+    """
+    sequence = run.prop.sequence
+    yield Section("The prop", (Text(_UNFED), *_told_by(sequence.maker)))
+    yield Section("Cautions", (Items(tuple(wiring_cautions(sequence))),))
+    if sequence.board.part:
+        rows = tuple((use.label, use.leads_to) for use in pin_uses(sequence))
+        yield Section("The board", (_board(sequence), Table(("pin", "leads to"), rows, ticks=True)))
+    yield _program(run.prop.path.name, sequence.board.part)
+    yield Section("What each press does", (Items(tuple(press_sentences(sequence))),))
+    yield Section("What the checks say of it", (Items(tuple(map(_found, found))),))
+
+
+def _told_by(maker: Maker | None) -> Iterator[Text]:
+    """What the maker says to whoever builds the prop."""
+    if maker is None:
+        return
+    yield from map(Text, maker.remarks)
+    if maker.contact:
+        yield Text(f"Questions: {maker.name}, {maker.contact}.")
+
+
+def _counted(count: int, thing: str) -> str:
+    return f"{count} {thing}{'s' * (count != 1)}"
+
+
+def _board(sequence: Sequence) -> Drawing:
+    return Drawing(lambda: board_figure(sequence), "The board from above with its pins by number")
+
+
 def _about(plan: Schedule, joints: Netlist) -> Section:
     sequence = plan.sequence
-    maker = sequence.maker
     lamps = sum(map(len, (*joints.lamps.values(), *joints.beside.values())))
     fed = " or ".join(
         f"{said(line.name)} ({amount(line.fresh_v, 'V')} fresh)" for line in plan.lines
     )
-    texts = [
-        f"{lamps} LEDs on {sum(group.channels for group in sequence.groups.values())} outputs, fed"
-        f" by {fed}. Build it in the order of these pages and tick off what is done.",
-        *(maker.remarks if maker else []),
-    ]
-    if maker and maker.contact:
-        texts.append(f"Questions: {maker.name}, {maker.contact}.")
-    return Section("The prop", tuple(map(Text, texts)))
+    outputs = sum(group.channels for group in sequence.groups.values())
+    text = (
+        f"{_counted(lamps, 'LED')} on {_counted(outputs, 'output')}, fed by {fed}. Build it in the"
+        " order of these pages and tick off what is done."
+    )
+    return Section("The prop", (Text(text), *_told_by(sequence.maker)))
 
 
 def _lamps(plan: Schedule, joints: Netlist, folder: Path) -> Section:
@@ -113,13 +149,10 @@ def _diagrams(plan: Schedule) -> Section:
     blocks: list[Block] = [
         Text(told),
         Drawing(lambda: power, "Diagram: supplies, board and sound"),
-        *(Drawing(lambda sheet=sheet: sheet, "Diagram: a channel of each group") for sheet in groups),
+        *(Drawing(lambda sheet=sheet: sheet, "Diagram: a channel a group") for sheet in groups),
     ]
     if plan.sequence.board.part:
-        board = Drawing(
-            lambda: board_figure(plan.sequence), "The board from above with its pins by number"
-        )
-        blocks.append(board)
+        blocks.append(_board(plan.sequence))
     return Section("Diagrams", tuple(blocks), on_new_page=True)
 
 

@@ -55,7 +55,8 @@ def first_power(run: Performance, plan: Schedule, joints: Netlist) -> Section:
 def _points(run: Performance, plan: Schedule, joints: Netlist) -> Iterator[Point]:
     for line in plan.lines:
         yield Point(
-            f"{said(line.name)}: plus against minus", "nothing joined to it", _fresh(plan, line.name),
+            f"{said(line.name)}: plus against minus", "nothing joined to it",
+            _fresh(plan, line.name),
             "0 V: empty cells, a loose contact, a dead adaptor. Minus: the plug is the wrong way"
             " round; do not go on.",
         )  # fmt: skip

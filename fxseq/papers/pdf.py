@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from fxseq.papers.document import BOX, Block, Document, Drawing, Items, Section, Table, Text
-from fxseq.plots import picture_bytes
+from fxseq.plots import pages_bytes
 
 if TYPE_CHECKING:
+    from matplotlib.figure import Figure
     from pypdf import Transformation
     from reportlab.platypus import Flowable
 
@@ -48,17 +49,22 @@ _QUIET = "#5b626b"
 def pdf_bytes(document: Document, paper: Paper = "a4") -> bytes:
     """The whole file; the same paper gives the same bytes."""
     _fonts()
-    places = {
-        id(block): _Placed(block)
+    drawings = [
+        block
         for section in document.sections
         for block in section.blocks
         if isinstance(block, Drawing)
+    ]
+    figures = [drawing.draw() for drawing in drawings]
+    places = {
+        id(drawing): _Placed(drawing, figure)
+        for drawing, figure in zip(drawings, figures, strict=True)
     }
     first_go = _flowed(document, paper, _Pages(), places)
     if first_go.count >= _LONG:
         first_go = _flowed(document, paper, first_go, places)
     text = _flowed(document, paper, first_go, places).text
-    return _with_drawings(text, places.values())
+    return _with_drawings(text, pages_bytes(figures) if figures else b"", places.values())
 
 
 def _fonts() -> None:
@@ -329,10 +335,8 @@ def _widths_pt(grid: list[tuple[str, ...]], room: int, width_pt: float) -> list[
 class _Placed:
     """A drawing and where it goes. [pt]"""
 
-    def __init__(self, drawing: Drawing) -> None:
-        figure = drawing.draw()
+    def __init__(self, drawing: Drawing, figure: "Figure") -> None:
         self.may_turn = drawing.may_turn
-        self.data = picture_bytes(figure, "pdf")
         self.width_pt, self.height_pt = (72 * float(side) for side in figure.get_size_inches())
         self.page = 0
         self.left_pt = self.low_pt = 0.0
@@ -382,12 +386,13 @@ def _room(placed: _Placed, room_pt: tuple[float, float]) -> "Flowable":
     return Room()
 
 
-def _with_drawings(text: bytes, places: Iterable[_Placed]) -> bytes:
+def _with_drawings(text: bytes, drawings: bytes, places: Iterable[_Placed]) -> bytes:
+    """drawings: a PDF with a page for each place."""
     from pypdf import PdfReader, PdfWriter
 
     writer = PdfWriter(clone_from=PdfReader(io.BytesIO(text)))
-    for placed in places:
-        drawn = PdfReader(io.BytesIO(placed.data)).pages[0]
+    drawn_pages = PdfReader(io.BytesIO(drawings)).pages if drawings else []
+    for placed, drawn in zip(places, drawn_pages, strict=True):
         writer.pages[placed.page].merge_transformed_page(drawn, placed.moved())
     for page in writer.pages:
         page.compress_content_streams()

@@ -34,14 +34,15 @@ _NIMH = (
 _CELLS = {"alkaline_aa": _DRY_CELLS, "alkaline_9v": _DRY_CELLS, "nimh_aa": _NIMH}
 """What is usual for each kind; common practice, no source. Lithium has a caution of its own."""
 _EAR = "Keep the speaker away from ears: loud sound close to an ear harms it at once."
+UNFED = "The prop file does not say what feeds the prop, so nothing is known of it here."
 _TRADE = "a sheet from the maker's own reckoning, no certificate"
 
 
-def user_sections(run: Performance, plan: Schedule, found: list[Finding]) -> Iterator[Section]:
+def user_sections(run: Performance, found: list[Finding]) -> Iterator[Section]:
     """What it does, what it runs from, how to treat it."""
-    sequence = plan.sequence
+    sequence = run.prop.sequence
     yield Section("What it does", tuple(_controls(sequence)))
-    yield Section("What it runs from", tuple(_supplies(run, plan)))
+    yield Section("What it runs from", tuple(_supplies(run)))
     yield Section("Cautions", (Items(tuple(_user_cautions(sequence, found))),))
     if sequence.maker:
         yield Section("Help", (Text(f"{_reached(sequence.maker)}."),))
@@ -62,9 +63,13 @@ def _controls(sequence: Sequence) -> Iterator[Block]:
         yield Text("A knob sets the volume.")
 
 
-def _supplies(run: Performance, plan: Schedule) -> Iterator[Block]:
+def _supplies(run: Performance) -> Iterator[Block]:
+    sequence = run.prop.sequence
+    if not sequence.supplies:
+        yield Text(UNFED)
+        return
     rows = []
-    for name, supply in plan.sequence.supplies.items():
+    for name, supply in sequence.supplies.items():
         rows.append(f"{begun(said(name))}: {_source(supply)}.")
         if supply.kind == "cells":
             rows.append(_CELLS.get(supply.cell or "", LITHIUM_CAUTION))
@@ -72,7 +77,7 @@ def _supplies(run: Performance, plan: Schedule) -> Iterator[Block]:
             rows.append(ADAPTOR_CAUTION)
     yield Items(tuple(rows))
     if run.run_time and run.supply:
-        day = plan.sequence.day
+        day = sequence.day
         hours = f" A day of use is reckoned as {amount(day.hours, 'h')}." if day else ""
         lasts = run_time_text(run.run_time).partition(";")[0]
         yield Text(f"On {said(run.supply[0])} it lasts {lasts}.{hours}")
@@ -100,14 +105,17 @@ def _user_cautions(sequence: Sequence, found: list[Finding]) -> Iterator[str]:
     yield CODES
 
 
-def venue_sections(run: Performance, plan: Schedule, found: list[Finding]) -> Iterator[Section]:
-    """What a venue and a client want to know."""
-    maker = plan.sequence.maker
+def venue_sections(
+    run: Performance, plan: Schedule | None, found: list[Finding]
+) -> Iterator[Section]:
+    """What a venue and a client want to know. plan: None without a supply."""
+    maker = run.prop.sequence.maker
     asked = f" Questions: {_reached(maker)}." if maker else ""
-    yield Section("What this is", (Text(f"{plan.sequence.title}: {_TRADE}.{asked}"),))
+    yield Section("What this is", (Text(f"{run.prop.sequence.title}: {_TRADE}.{asked}"),))
     yield Section("How loud", tuple(_loud(run)))
     yield Section("Flashing light", tuple(_flashing(run, found)))
-    yield Section("Heat and supply", tuple(_feeding(run, plan)))
+    feeding = _feeding(plan) if plan else (Text(UNFED), Text(HEAT))
+    yield Section("Heat and supply", tuple(feeding))
     yield Section("Limits of this sheet", (Text(CODES),))
 
 
@@ -160,7 +168,7 @@ def _flashing(run: Performance, found: list[Finding]) -> Iterator[Block]:
     yield Text(FLASH_NOTICE)
 
 
-def _feeding(run: Performance, plan: Schedule) -> Iterator[Block]:
+def _feeding(plan: Schedule) -> Iterator[Block]:
     rows = [
         f"{begun(said(name))}: {_source(supply)}"
         for name, supply in plan.sequence.supplies.items()

@@ -123,7 +123,8 @@ def _between(before: Any, after: Any, path: Path) -> Iterator[Difference]:
         yield Difference(path, f"{place_name(path)} {words}")
     elif _are_points(before, after):
         moved = sum(one != other for one, other in zip_longest(before, after))
-        yield Difference(path, f"{place_name(path)}: {moved} of {max(len(before), len(after))} are elsewhere")
+        most = max(len(before), len(after))
+        yield Difference(path, f"{place_name(path)}: {moved} of {most} are elsewhere")
     else:
         yield Difference(
             path, f"{place_name(path)} is {_said(after, path)}, was {_said(before, path)}"

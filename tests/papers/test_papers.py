@@ -15,6 +15,7 @@ from fxseq.papers.leads import leads
 from fxseq.papers.parts_list import ranges
 from fxseq.papers.presses import press_sentences
 from fxseq.runs import wiring_list
+from fxseq.sequence.pins import pin_uses
 from fxseq.sequence.quantities import amount
 
 pytestmark = pytest.mark.quick
@@ -95,6 +96,16 @@ def test_what_is_measured_at_first_power_is_what_the_schedule_says(name: str) ->
     # The page calls what is left alone what the program measures of a prop that is left alone.
     idle_ma = run(name).left_alone(5.0).load.draw.mean_ma
     assert f"about {amount(idle_ma, 'mA', 2)}" in said
+
+
+def test_without_a_supply_pins_and_presses_are_told_and_what_is_lacking() -> None:
+    said = text_of("first_light", "build")
+    assert "does not say what feeds the prop" in said and "[supplies.NAME]" in said
+    for use in pin_uses(run("first_light").prop.sequence):
+        assert f"{use.label} {use.leads_to}" in said
+    assert "Each press of button: flash." in said
+    for kind in ("user", "venue"):
+        assert "does not say what feeds the prop" in text_of("first_light", kind)
 
 
 def test_the_page_says_the_same_as_the_pdf() -> None:
