@@ -15,19 +15,26 @@ from fxseq.power import Netlist, Schedule
 from fxseq.power.netlist import GROUND, PLACES, RAIL, Net, of_group
 from fxseq.runs import Performance, wiring_list
 from fxseq.sequence import Finding
+from fxseq.sequence.derived import is_placed
 from fxseq.sequence.model import Maker, Sequence
 from fxseq.sequence.pins import code_bits, pin_uses
 from fxseq.sequence.quantities import amount
 from fxseq.sequence.wording import series
 
-_PINS = (
-    "R5/1 is end 1 of R5: of resistors, fuses, buttons and small capacitors either end will do.",
-    "A and K are anode and cathode of an LED or a diode. K is the short leg and the flat side of an"
-    " LED, and the end of a diode with the band.",
-    "An electrolytic capacitor has a stripe at its minus.",
-    "U4/15 QA is pin 15 of U4, which its data sheet calls QA. Which leg is B, C or E, and G, D or"
-    " S, is in the data sheet, too.",
-)
+_PINS = {
+    ("resistor",): "R5/1 is end 1 of R5: of resistors, fuses, buttons and small capacitors either end"
+    " will do.",
+    ("LED", "diode"): "A and K are anode and cathode of an LED or a diode. K is the short leg and the flat"
+    " side of an LED, and the end of a diode with the band.",
+    ("electrolytic",): "An electrolytic capacitor has a stripe at its minus.",
+    ("potentiometer",): "The clockwise end of a potentiometer is that to which its slider goes when it"
+    " is turned clockwise, seen from the front.",
+    ("transistor",): "Which leg of a transistor is B, C or E is in its data sheet.",
+    ("MOSFET",): "Which leg of a MOSFET is G, D or S is in its data sheet.",
+    ("74HC595",): "15 QA of a shift register is its pin 15, which its data sheet calls QA.",
+    ("",): "Pins that are in no row stay free.",
+}
+"""What to know of the pins of a part, by words of which its name has one."""
 _UNFED = (
     "The prop file does not say what feeds the prop. So these papers lack all that depends on it:"
     " the parts with their values, diagrams, joints, wires and fuses, and what to measure at the"
@@ -39,8 +46,8 @@ _PLUGGED = (
     " channel is what the joints call switched or, without a switch, the output. Plugs, wire and"
     " solder are not in the list of parts."
 )
-_ROW_ENDS = 88
-"""Letters of a row of joints; a net with more goes on in the next row."""
+_ROW_LETTERS = 96
+"""Of a name and its joints; a net with more goes on in the next row."""
 
 
 def builder_sections(
@@ -51,7 +58,8 @@ def builder_sections(
     folder = run.prop.path.parent
     yield _about(plan, joints)
     yield Section("Cautions", (Items(tuple(wiring_cautions(sequence))),))
-    yield _lamps(plan, joints, folder)
+    if joints.lamps:
+        yield _lamps(plan, joints, folder)
     lines = parts_list(joints, props)
     yield Section("What to buy", (Text(SPARES), parts_table(lines, props)))
     yield _diagrams(plan)
@@ -120,10 +128,14 @@ def _lamps(plan: Schedule, joints: Netlist, folder: Path) -> Section:
         for name, marks in joints.lamps.items()
     )  # fmt: skip
     blocks: list[Block] = [
-        Drawing(
-            lambda: lamp_map_figure(plan.sequence, joints.lamps, folder),
-            f"The prop from the front with its {sum(map(len, joints.lamps.values()))} lamps",
-            may_turn=False,
+        (
+            Drawing(
+                lambda: lamp_map_figure(plan.sequence, joints.lamps, folder),
+                f"The prop from the front with its {sum(map(len, joints.lamps.values()))} lamps",
+                may_turn=False,
+            )
+            if any(map(is_placed, plan.sequence.groups.values()))
+            else Text("The file does not say where the lamps sit.")
         ),
         Table(("group", "marks", "lamps", "colour", "size"), rows, ticks=True),
         *(
@@ -143,7 +155,7 @@ def _lamps(plan: Schedule, joints: Netlist, folder: Path) -> Section:
 def _diagrams(plan: Schedule) -> Section:
     told = (
         "They show how it works; the joints behind them are all that there is to solder. Left out"
-        " here: " + series(list(_not_drawn(plan))) + "."
+        " here: " + series(list(_not_drawn(plan)), "and") + "."
     )
     power, *groups = wiring_figures(plan)
     blocks: list[Block] = [
@@ -159,12 +171,13 @@ def _diagrams(plan: Schedule) -> Section:
 def _not_drawn(plan: Schedule) -> Iterator[str]:
     """What the joints have and no diagram."""
     board = plan.sequence.board
-    yield "all channels of a group but one"
+    yield "all channels of a group but the first"
     if board.part and board.lights != "pins" and plan.groups:
         yield "the chain that the outputs belong to"
     if board.part and board.sound == "pwm" and plan.sequence.clips:
         yield "what smooths the sound"
-    if any(item.kind == "low_battery" for item in plan.sequence.inputs.values()):
+    inputs = plan.sequence.inputs.values()
+    if board.part and any(item.kind == "low_battery" for item in inputs):
         yield "what tells low cells"
     if board.pins.volume is not None:
         yield "the volume"
@@ -176,7 +189,9 @@ def _joints(plan: Schedule, joints: Netlist) -> Section:
         "Every row is one net: its pins are joined with each other and with nothing else; a net of"
         " many pins goes on in the rows below."
     )
-    blocks: list[Block] = [Text(first), Items(_PINS)]
+    whats = "; ".join(part.what for part in joints.parts)
+    told = (text for words, text in _PINS.items() if any(word in whats for word in words))
+    blocks: list[Block] = [Text(first), Items(tuple(told))]
     for heading, nets in _by_place(plan, joints).items():
         if nets:
             blocks.append(_net_table(heading, nets))
@@ -196,14 +211,15 @@ def _by_place(plan: Schedule, joints: Netlist) -> dict[str, list[Net]]:
 
 
 def _net_table(heading: str, nets: list[Net]) -> Table:
-    rows = [(net.name, row) for net in nets for row in _rows(net)]
+    room = _ROW_LETTERS - max(len(net.name) for net in nets)
+    rows = [(net.name, row) for net in nets for row in _rows(net, max(room, _ROW_LETTERS // 2))]
     return Table(("net", "pins that hang together"), tuple(rows), ticks=True, title=heading)
 
 
-def _rows(net: Net) -> list[str]:
+def _rows(net: Net, room: int) -> list[str]:
     """Its pins, a few in a row; no pin is torn apart."""
     text = ";  ".join(f"{mark}/{pin}".replace(" ", "\u00a0") for mark, pin in net.ends)
-    return textwrap.wrap(text, _ROW_ENDS, break_long_words=False, break_on_hyphens=False)
+    return textwrap.wrap(text, room, break_long_words=False, break_on_hyphens=False)
 
 
 def _groups(plan: Schedule) -> Section:

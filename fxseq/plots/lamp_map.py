@@ -4,15 +4,17 @@ import math
 from collections.abc import Mapping
 from collections.abc import Sequence as Seq
 from dataclasses import dataclass
-from itertools import combinations, zip_longest
-from math import dist
+from itertools import zip_longest
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+import numpy as np
 
 from fxseq.plots.lamps import photo
 from fxseq.plots.sheet import EDGE_IN, WIDTH_IN, axes_at, head, head_in, new_figure
 from fxseq.plots.theme import THEMES, Theme, ThemeName, outline_rgb, styled
 from fxseq.sequence import Point, Sequence, all_led_places_mm
+from fxseq.sequence.derived import is_placed
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -41,6 +43,10 @@ def lamp_map_figure(
         "Seen from the front. The number of a lamp is that of its mark: 7 is DS7.",
         "; ".join(_said(name, marks.get(name, ())) for name in places),
     ]
+    loose = [name for name, group in sequence.groups.items() if not is_placed(group)]
+    if loose:
+        names = ", ".join(name.replace("_", " ") for name in loose)
+        remarks.append(f"The file does not say where these sit, so they are in a row: {names}.")
     with styled(colours):
         title = f"{sequence.title}: lamps"
         left_mm, top_mm, right_mm, bottom_mm = _bounds_mm(sequence, places)
@@ -72,9 +78,16 @@ def _said(name: str, marks: Seq[str]) -> str:
 
 
 def _nearest_mm(places: Mapping[str, list[Point]]) -> float:
-    """How far the two lamps are apart that are closest to each other."""
+    """How far a lamp is from the one next to it, where they are close: only one in five is closer
+    to another.
+    """
+    from scipy.spatial import KDTree
+
     spots = [spot for group in places.values() for spot in group]
-    return min((dist(one, other) for one, other in combinations(spots, 2)), default=math.inf)
+    if len(spots) < 2:
+        return math.inf
+    apart_mm, _ = KDTree(spots).query(spots, k=2)
+    return float(np.quantile(apart_mm[:, 1], 0.2))
 
 
 def _scale_pt(

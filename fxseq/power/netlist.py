@@ -578,6 +578,8 @@ class _Joining:
         for name, item in self.sequence.inputs.items():
             if item.kind == "button":
                 self._button(name, f"input {name}")
+            else:
+                self.open_ends.append(f"{name}: how low cells are told is for the board to say")
         for name, selector in self.sequence.selectors.items():
             mark = self._selector(name)
             for position in selector.positions:
