@@ -210,7 +210,7 @@ def _section(
     if isinstance(section.blocks[0], Table):
         start += [CondPageBreak(_HEADING_PT + _TABLE_PT), *heading, *first]
     elif any(isinstance(block, Table | Drawing) for block in section.blocks):
-        start.append(KeepTogether([*heading, *first]))
+        start += [CondPageBreak(2 * _TABLE_PT), KeepTogether([*heading, *first])]
     else:
         return [*start, KeepTogether([*heading, *first, *chain.from_iterable(others)])]
     return [*start, *chain.from_iterable(others)]

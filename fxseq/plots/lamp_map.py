@@ -52,7 +52,8 @@ def lamp_map_figure(
         left_mm, top_mm, right_mm, bottom_mm = _bounds_mm(sequence, places)
         top_in = head_in(title, remarks)
         room_in = WIDTH_IN - 2 * EDGE_IN
-        per_mm = _scale_pt(places, (right_mm - left_mm, bottom_mm - top_mm), room_in)
+        apart_mm = _apart_mm(places)
+        per_mm = _scale_pt(apart_mm, (right_mm - left_mm, bottom_mm - top_mm), room_in)
         height_in = per_mm * (bottom_mm - top_mm) / 72
         figure = new_figure(top_in + height_in + EDGE_IN)
         head(figure, title, remarks, colours)
@@ -62,8 +63,8 @@ def lamp_map_figure(
         axes.set_xlim(left_mm, right_mm)
         axes.set_ylim(bottom_mm, top_mm)
         _draw_prop(axes, sequence, folder, colours.ink)
-        round_pt = min(_ROUND_PT, 0.92 * per_mm * _nearest_mm(places))
         for name, spots in places.items():
+            round_pt = min(_ROUND_PT, 0.92 * per_mm * apart_mm[name])
             pen = _Pen(axes, round_pt, outline_rgb(sequence.groups[name].colour, colours), colours)
             pen.draw([mark.removeprefix("DS") for mark in marks.get(name, ())], spots)
     return figure
@@ -77,27 +78,29 @@ def _said(name: str, marks: Seq[str]) -> str:
     return f"{name.replace('_', ' ')}: {span}"
 
 
-def _nearest_mm(places: Mapping[str, list[Point]]) -> float:
-    """How far a lamp is from the one next to it, where they are close: only one in five is closer
-    to another.
-    """
+def _apart_mm(places: Mapping[str, list[Point]]) -> dict[str, float]:
+    """How far the lamps of each group are from those next to them: only one in five is closer."""
     from scipy.spatial import KDTree
 
     spots = [spot for group in places.values() for spot in group]
     if len(spots) < 2:
-        return math.inf
-    apart_mm, _ = KDTree(spots).query(spots, k=2)
-    return float(np.quantile(apart_mm[:, 1], 0.2))
+        return dict.fromkeys(places, math.inf)
+    tree = KDTree(spots)
+    return {
+        name: float(np.quantile(tree.query(group, k=2)[0][:, 1], 0.2))
+        for name, group in places.items()
+    }
 
 
 def _scale_pt(
-    places: Mapping[str, list[Point]], size_mm: tuple[float, float], room_in: float
+    apart_mm: Mapping[str, float], size_mm: tuple[float, float], room_in: float
 ) -> float:
     """Points for a millimetre of the prop: so many that each lamp has room for its number."""
+    closest_mm = max(min(apart_mm.values(), default=math.inf), 1e-3)
     usual, most = (
         72 * min(height_in / size_mm[1], room_in / size_mm[0]) for height_in in _HEIGHTS_IN
     )
-    return min(most, max(usual, _ROUND_PT / max(_nearest_mm(places), 1e-3)))
+    return min(most, max(usual, _ROUND_PT / closest_mm))
 
 
 @dataclass(frozen=True)

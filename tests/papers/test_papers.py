@@ -200,6 +200,23 @@ def test_drawings_in_a_page_share_no_names() -> None:
     assert set(referred) <= set(ids)
 
 
+def test_all_that_is_written_lies_within_its_page() -> None:
+    """Also in drawings, which may lie on their side."""
+    for page in PdfReader(BytesIO(pdf("staff", "build"))).pages:
+        places: list[tuple[float, float]] = []
+
+        def note(text: str, cm: list[float], tm: list[float], *_: object) -> None:
+            x, y = tm[4], tm[5]
+            if text.strip():
+                places.append((cm[0] * x + cm[2] * y + cm[4], cm[1] * x + cm[3] * y + cm[5]))
+
+        page.extract_text(visitor_text=note)
+        assert places
+        for x, y in places:
+            assert 40 < x < float(page.mediabox.width) - 40
+            assert 40 < y < float(page.mediabox.height) - 40
+
+
 def test_pages_come_in_the_size_that_was_asked_for() -> None:
     box = PdfReader(BytesIO(pdf_bytes(papers("demo")["venue"], "letter"))).pages[0].mediabox
     assert (float(box.width), float(box.height)) == (612.0, 792.0)
