@@ -22,13 +22,18 @@ from fxseq.sequence.quantities import amount
 from fxseq.sequence.wording import series
 
 _PINS = {
-    ("resistor",): "R5/1 is end 1 of R5: of resistors, fuses, buttons and small capacitors either end"
-    " will do.",
-    ("LED", "diode"): "A and K are anode and cathode of an LED or a diode. K is the short leg and the flat"
-    " side of an LED, and the end of a diode with the band.",
+    ("resistor",): (
+        "R5/1 is end 1 of R5: of resistors, fuses, buttons and small capacitors either end will do."
+    ),
+    ("LED", "diode"): (
+        "A and K are anode and cathode of an LED or a diode. K is the short leg and the flat side"
+        " of an LED, and the end of a diode with the band."
+    ),
     ("electrolytic",): "An electrolytic capacitor has a stripe at its minus.",
-    ("potentiometer",): "The clockwise end of a potentiometer is that to which its slider goes when it"
-    " is turned clockwise, seen from the front.",
+    ("potentiometer",): (
+        "The clockwise end of a potentiometer is that to which its slider goes when it is turned"
+        " clockwise, seen from the front."
+    ),
     ("transistor",): "Which leg of a transistor is B, C or E is in its data sheet.",
     ("MOSFET",): "Which leg of a MOSFET is G, D or S is in its data sheet.",
     ("74HC595",): "15 QA of a shift register is its pin 15, which its data sheet calls QA.",

@@ -34,7 +34,7 @@ _BYPASS = "100 nF, ceramic"
 """At each chip of a chain. Common practice, no source."""
 _CAPACITORS_V = (6.3, 10, 16, 25, 35, 50, 63, 100)
 """Voltages that electrolytic capacitors are sold for; from memory."""
-_DIODES_A = (0.5, 1, 2, 3, 5, 10)
+_DIODES_A = (0.5, 1, 2, 3, 5, 10, 20, 30)
 _DIODES_V = (20, 40, 60, 100)
 """What Schottky diodes are sold for; from memory."""
 _ROOM = 1.25
@@ -435,6 +435,11 @@ class _Joining:
         """
         circuit = group.circuit
         is_pin = circuit.switch == "pin"
+        if self._has_chain_of_drivers() and circuit.switch != "driver":
+            self.open_ends.append(
+                f"{name}: an output of the chain of drivers feeds nothing, it takes in current: say"
+                ' switch = "driver"'
+            )
         feed = f"output {output}" if is_pin else self._feed_of(group)
         low = GROUND if is_pin else f"{name}, switched"
         shared = f"{name}, behind its resistor"
@@ -461,10 +466,12 @@ class _Joining:
             self._switch(group, name, output, low)
         return lamp
 
+    def _has_chain_of_drivers(self) -> bool:
+        return bool(self.sequence.board.part) and self.sequence.board.lights == "drivers"
+
     def _is_in_chain(self, group: GroupWiring) -> bool:
         """Whether the chain itself holds the group's current."""
-        board = self.sequence.board
-        return bool(board.part) and board.lights == "drivers" and group.circuit.switch == "driver"
+        return self._has_chain_of_drivers() and group.circuit.switch == "driver"
 
     def _has_outputs_of_its_own(self, group: GroupWiring) -> bool:
         """Whether each string hangs on an output of its own, which holds its current."""

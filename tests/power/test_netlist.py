@@ -159,13 +159,16 @@ def test_a_chain_is_joined_as_the_data_sheet_has_it() -> None:
 def test_each_string_of_a_driver_has_an_output_that_holds_its_current() -> None:
     lamp = {"leds": 3, "leds_in_series": 1, "colour": "red", "current_ma": 2, "switch": "driver"}
     found = netlist(schedule({"lamp": lamp}))
-    nets = [set(net.ends) for net in found.nets if any(end.pin.startswith("out") for end in net.ends)]
+    nets = [set(net.ends) for net in found.nets if any("out" in end.pin for end in net.ends)]
     driver = next(part.mark for part in found.parts if "3 outputs" in part.what)
     assert nets == [{End(f"DS{at}", "K"), End(driver, f"out {at}")} for at in (1, 2, 3)]
     # A chain has one output a channel: what it cannot hold is told.
     board = {"part": "pico", "lights": "drivers"}
     told = netlist(schedule({"lamp": lamp}, board=board)).open_ends
     assert any("3 strings share what one output of the chain holds" in text for text in told)
+    switched = {**lamp, "switch": "transistor"}
+    told = netlist(schedule({"lamp": switched}, board=board)).open_ends
+    assert any("it takes in current" in text for text in told)
 
 
 def test_parts_are_said_so_that_they_can_be_bought() -> None:
