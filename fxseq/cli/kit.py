@@ -21,7 +21,6 @@ from fxseq.cli.output import (
     sequence_argument,
 )
 from fxseq.cli.papers import logo_of
-from fxseq.cli.wiring import needs_supply
 
 if TYPE_CHECKING:
     from fxseq.runs import Prop
@@ -53,19 +52,16 @@ def command(sequence: Path, out: Path | None, props: int, paper: str, as_json: b
 
     folder = free_folder(out or Path(f"{sequence.stem}_kit"))
     prop = load_prop(sequence)
-    needs_supply(sequence, prop.sequence)
-    run = perform(prop, prop.script()[0])
     logo = logo_of(prop)
-    files: Files = {
-        f"papers/{name}": data for name, data in paper_files(run, props, paper, logo).items()
-    }
     own = _prop_files(prop)
-    files |= own
+    run = perform(prop, prop.script()[0])
+    papers = paper_files(run, props, paper, logo)
+    files: Files = {**{f"papers/{name}": data for name, data in papers.items()}, **own}
     files |= _table_files(prop)
     files |= _program(prop)
     files[f"{sequence.stem}.html"] = _page(own, sequence.name)
     files["SOUNDS.txt"] = _sounds(prop).encode()
-    files[_READ_ME] = _read_me(prop, mark_of(run), sorted(files)).encode()
+    files[_READ_ME] = _read_me(prop, mark_of(run), [_READ_ME, *sorted(files)]).encode()
     files[_SUMS] = _sums(files).encode()
     _write(folder, files)
     unsaid = [name for name, clip in prop.sequence.clips.items() if clip.source is None]
@@ -168,7 +164,8 @@ def _read_me(prop: "Prop", mark: str, files: list[str]) -> str:
 
     stem = prop.path.stem
     told = {
-        "papers/": "build.pdf to build it, user.pdf for its user, venue.pdf for the venue",
+        _READ_ME: "what you read",
+        "papers/": "begin here: build.pdf to build it, user.pdf for its user, venue.pdf for venues",
         f"{prop.path.name}": f"the prop itself: `fxseq push {prop.path.name}` sends it to a board",
         f"{stem}.html": "open it in a browser: it plays, and shows what each press does",
         "table/": "what the board plays, as binary and as Intel HEX",
@@ -176,13 +173,19 @@ def _read_me(prop: "Prop", mark: str, files: list[str]) -> str:
         "SOUNDS.txt": "where the sounds come from",
         _SUMS: "checksums: `sha256sum -c SHA256SUMS` shows whether all is whole",
     }
-    there = [*files, _SUMS]
-    rows = [
-        f"  {name:<24} {what}"
-        for name, what in told.items()
-        if any(file == name or file.startswith(name) for file in there)
-    ]
-    return "\n".join([f"{prop.sequence.title}, {mark}", "", *rows, "", CODES, ""])
+    there = [_in_kit(file) for file in (*files, _SUMS)]
+    told |= {name: "belongs to the prop file" for name in there if name not in told}
+    wide = max(map(len, told)) + 2
+    rows = [f"  {name:<{wide}}{what}" for name, what in told.items() if name in there]
+    maker = prop.sequence.maker
+    made = [f"Made by {', '.join(filter(None, (maker.name, maker.contact)))}."] if maker else []
+    return "\n".join([f"{prop.sequence.title}, {mark}", *made, "", *rows, "", CODES, ""])
+
+
+def _in_kit(file: str) -> str:
+    """The file, or the folder that it lies in."""
+    folder, slash, _ = file.partition("/")
+    return folder + slash
 
 
 def _sums(files: Files) -> str:

@@ -18,10 +18,15 @@ from fxseq.cli.output import (
     supply_option,
     writable_folder,
 )
-from fxseq.cli.wiring import needs_supply
 
 if TYPE_CHECKING:
+    from fxseq.papers import PartsLine
     from fxseq.runs import Prop
+
+_UNFED = (
+    "No supply is described ([supplies.NAME]), so they have no parts, no joints and nothing to"
+    " measure."
+)
 
 
 @click.command()
@@ -57,7 +62,6 @@ def command(
 
     folder = writable_folder(out or Path(f"{sequence.stem}_papers"))
     prop = load_prop(sequence)
-    needs_supply(sequence, prop.sequence)
     script, _ = prop.script(press_text(presses, prop.sequence))
     run = perform(prop, script, supply)
     files = paper_files(run, props, paper, logo_of(prop))
@@ -68,8 +72,7 @@ def command(
     written = [str(folder / name) for name in files]
     text = (
         f"{prop.sequence.title}, {mark_of(run)}: {', '.join(files)} in {folder}\n"
-        f"For {props} prop{'s' * (props != 1)}: {sum(line.buy for line in order)} parts to buy,"
-        f" {sum(line.spare for line in order)} of them spare."
+        f"{_ordered(order, props) if order else _UNFED}"
     )
     values = {
         "mark": mark_of(run),
@@ -77,6 +80,13 @@ def command(
         "files": written,
     }
     result(text, values, as_json)
+
+
+def _ordered(order: "list[PartsLine]", props: int) -> str:
+    return (
+        f"For {props} prop{'s' * (props != 1)}: {sum(line.buy for line in order)} parts to buy,"
+        f" {sum(line.spare for line in order)} of them spare."
+    )
 
 
 def logo_of(prop: "Prop") -> bytes:

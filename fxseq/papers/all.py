@@ -2,7 +2,7 @@
 
 from fxseq.checks import findings
 from fxseq.link.messages import table_crc
-from fxseq.papers.builder import builder_sections
+from fxseq.papers.builder import builder_sections, unfed_sections
 from fxseq.papers.document import Document
 from fxseq.papers.html import html_text
 from fxseq.papers.parts_list import PartsLine, parts_csv, parts_list
@@ -16,17 +16,22 @@ PAPERS = {"build": "build papers", "user": "for the user", "venue": "for venue a
 
 
 def paper_files(run: Performance, props: int, paper: Paper, logo: bytes = b"") -> dict[str, bytes]:
-    """All papers and the list for an order, as files by name: the same for the same prop."""
+    """All papers and the list for an order, as files by name: the same for the same prop. Without
+    a supply there is no such list.
+    """
     made = papers_of(run, props, logo)
+    order = order_of(run, props)
     return {
         **{f"{name}.pdf": pdf_bytes(document, paper) for name, document in made.items()},
         **{f"{name}.html": html_text(document).encode() for name, document in made.items()},
-        "parts.csv": parts_csv(order_of(run, props)).encode(),
+        **({"parts.csv": parts_csv(order).encode()} if order else {}),
     }
 
 
 def order_of(run: Performance, props: int) -> list[PartsLine]:
-    """What to buy for so many."""
+    """What to buy for so many; nothing is known without a supply."""
+    if not run.prop.sequence.supplies:
+        return []
     return parts_list(netlist(wiring_of(run.prop.sequence)), props)
 
 
@@ -38,16 +43,19 @@ def mark_of(run: Performance) -> str:
 
 
 def papers_of(run: Performance, props: int = 1, logo: bytes = b"") -> dict[str, Document]:
-    """Each of PAPERS. props: how many are to be built. logo: see Document. Raises ValueError
-    without a supply.
+    """Each of PAPERS. props: how many are to be built. logo: see Document. Without a supply they
+    say what they lack.
     """
     sequence = run.prop.sequence
-    plan = wiring_of(sequence)
-    joints = netlist(plan)
+    plan = wiring_of(sequence) if sequence.supplies else None
     found = findings(run)
     sections = {
-        "build": builder_sections(run, plan, joints, found, props),
-        "user": user_sections(run, plan, found),
+        "build": (
+            builder_sections(run, plan, netlist(plan), found, props)
+            if plan
+            else unfed_sections(run, found)
+        ),
+        "user": user_sections(run, found),
         "venue": venue_sections(run, plan, found),
     }
     mark = mark_of(run)

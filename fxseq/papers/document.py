@@ -29,13 +29,14 @@ class Items:
 @dataclass(frozen=True)
 class Table:
     """Rows of cells under a head. A row may begin with a box to be ticked off. room: columns left
-    empty, to be written in.
+    empty, to be written in. title: what stands above it, never on another page.
     """
 
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     ticks: bool = False
     room: tuple[str, ...] = ()
+    title: str = ""
 
     @property
     def whole_head(self) -> tuple[str, ...]:
@@ -52,10 +53,13 @@ class Table:
 
 @dataclass(frozen=True)
 class Drawing:
-    """A figure. shows: in words, for those who do not see it."""
+    """A figure. shows: in words, for those who do not see it. may_turn: whether it may lie on its
+    side where it gets larger by that.
+    """
 
     draw: "Callable[[], Figure]"
     shows: str
+    may_turn: bool = True
 
 
 Block = Text | Items | Table | Drawing

@@ -6,7 +6,7 @@ from typing import NamedTuple
 from fxseq.papers.document import Block, Items, Section, Table, Text
 from fxseq.papers.presses import said
 from fxseq.power import GroupWiring, Netlist, Schedule
-from fxseq.power.netlist import GROUND, LOGIC, RAIL
+from fxseq.power.netlist import GROUND, LOGIC, RAIL, Fitted
 from fxseq.runs import Performance
 from fxseq.sequence.quantities import amount, from_to
 
@@ -49,13 +49,14 @@ def first_power(run: Performance, plan: Schedule, joints: Netlist) -> Section:
             " the lowest to the highest forward voltage. A meter's own error comes on top."
         ),
     )
-    return Section("First power-up", blocks, on_new_page=True)
+    return Section("First power-up", blocks)
 
 
 def _points(run: Performance, plan: Schedule, joints: Netlist) -> Iterator[Point]:
     for line in plan.lines:
         yield Point(
-            f"{said(line.name)}: + against -", "nothing joined to it", _fresh(plan, line.name),
+            f"{said(line.name)}: plus against minus", "nothing joined to it",
+            _fresh(plan, line.name),
             "0 V: empty cells, a loose contact, a dead adaptor. Minus: the plug is the wrong way"
             " round; do not go on.",
         )  # fmt: skip
@@ -82,7 +83,7 @@ def _points(run: Performance, plan: Schedule, joints: Netlist) -> Iterator[Point
         )  # fmt: skip
     yield from _currents(run, plan)
     for group in plan.groups:
-        yield from _lit(group)
+        yield from _lit(group, joints)
 
 
 def _currents(run: Performance, plan: Schedule) -> Iterator[Point]:
@@ -100,20 +101,39 @@ def _currents(run: Performance, plan: Schedule) -> Iterator[Point]:
     )  # fmt: skip
 
 
-def _lit(group: GroupWiring) -> Iterator[Point]:
-    """Volts over a string's resistor tell its current without breaking the string."""
+def _lit(group: GroupWiring, joints: Netlist) -> Iterator[Point]:
+    """Volts over a resistor tell its current without breaking a string; what a driver holds is
+    measured within it.
+    """
     current = group.circuit.fresh_ma
-    if group.resistor is None or current is None or group.shares:
+    if current is None:
         return
+    lamp, name = joints.lamps[group.name][0], said(group.name)
+    if group.resistor is None:
+        yield Point(
+            f"current through {lamp} ({name}): a meter in series with it", "fully lit",
+            from_to(current.low, current.high, "mA"),
+            "None: the LED is the wrong way round, or its driver gets no signal. Other: the"
+            " resistor that sets the driver has another value.",
+        )  # fmt: skip
+        return
+    if group.shares:
+        current = group.circuit.channel_ma
     ohm = group.resistor.ohm
+    mark = next(part.mark for part in joints.parts if _feeds_first(part, group.name))
     low_v, high_v = current.low * ohm / 1000, current.high * ohm / 1000
     yield Point(
-        f"over the resistor of one lamp of {said(group.name)}, {amount(ohm, 'ohm', 6)}",
+        f"over {mark}, {amount(ohm, 'ohm', 6)}, which feeds {lamp} ({name})",
         "fully lit, fresh supply",
         f"{from_to(low_v, high_v, 'V')} ({from_to(current.low, current.high, 'mA')})",
         "0 V: the LED is the wrong way round, or its switch does not conduct. Far more: the LED is"
         " bridged, or the resistor has another value.",
     )  # fmt: skip
+
+
+def _feeds_first(part: Fitted, group: str) -> bool:
+    """Whether a part is the resistor of the group's first string."""
+    return part.mark.startswith("R") and part.place in (f"{group} 1", f"{group} 1, string 1")
 
 
 def _fresh(plan: Schedule, name: str) -> str:

@@ -89,7 +89,8 @@ def _table(table: Table) -> str:
         for row in table.whole_rows
     )
     grid = f"<thead><tr>{head}</tr></thead><tbody>\n{rows}</tbody>"
-    return f'<div class="scroll"><table>{grid}</table></div>'
+    title = f"<h3>{escape(table.title)}</h3>" if table.title else ""
+    return f'{title}<div class="scroll"><table>{grid}</table></div>'
 
 
 def _drawing(drawing: Drawing, number: int) -> str:

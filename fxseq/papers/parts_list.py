@@ -34,11 +34,19 @@ class PartsLine:
 
 
 def parts_list(netlist: Netlist, props: int) -> list[PartsLine]:
-    """Alike parts together, in the order in which they first come."""
+    """Alike parts together, and those with the same letters one after the other; else in the order
+    in which they first come.
+    """
     marks: dict[str, list[str]] = defaultdict(list)
     for part in netlist.parts:
         marks[part.what].append(part.mark)
-    return [_line(what, found, props) for what, found in marks.items()]
+    letters = list(dict.fromkeys(_letters(part.mark) for part in netlist.parts))
+    lines = [_line(what, found, props) for what, found in marks.items()]
+    return sorted(lines, key=lambda line: letters.index(_letters(line.marks[0])))
+
+
+def _letters(mark: str) -> str:
+    return mark.rstrip("0123456789")
 
 
 def _line(what: str, marks: list[str], props: int) -> PartsLine:
@@ -72,7 +80,7 @@ def ranges(marks: tuple[str, ...]) -> str:
     """`R1 to R3, R7` of R1, R2, R3, R7."""
     spans: list[list[str]] = []
     for mark in marks:
-        letters = mark.rstrip("0123456789")
+        letters = _letters(mark)
         number = int(mark[len(letters) :])
         if spans and spans[-1][-1] == f"{letters}{number - 1}":
             spans[-1].append(mark)

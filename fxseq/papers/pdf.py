@@ -1,25 +1,47 @@
 """A paper as a PDF: text that can be searched, drawings as vectors."""
 
 import io
+import re
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
+import numpy as np
+
 from fxseq.papers.document import BOX, Block, Document, Drawing, Items, Section, Table, Text
-from fxseq.plots import picture_bytes
+from fxseq.plots import pages_bytes
 
 if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+    from pypdf import Transformation
     from reportlab.platypus import Flowable
 
 Paper = Literal["a4", "letter"]
+Size = tuple[float, float]
+"""Width and height. [pt]"""
 _MARGIN_PT = 48.0
 _HEAD_PT = 22.0
 _TEXT_PT = 9.0
 _CELL_PT = 7.5
 _PAD_PT = 4.0
+_PEN_PT = 50.0
+_STEP_PT = 4.0
 _HEADING_PT = 40.0
+_TABLE_PT = 90.0
+"""Room for a title, a head and some rows; a table does not begin where there is less."""
+_TURNED = 1.15
+"""A drawing lies on its side where it gets so much larger by that."""
+_MOST = 0.75
+"""Share of a page that is room enough for a drawing that could fill one."""
+_SHORT = 12
+"""Rows of a table that is not broken."""
+_LONG = 4
+"""Pages from which on a paper has a list of what is in it."""
 _LOGO_PT = (130.0, 44.0)
 _FONTS = {"paper": "DejaVuSans.ttf", "paper-bold": "DejaVuSans-Bold.ttf"}
+_UNIT = re.compile(r"(?<=\d) (?=(?:[mk]?[VAW]|[kM]?ohm|mm2?|m|s|h|dB|ms|[un]F|k?Hz|in|ft)\b)")
 _RULE = "#b8bec5"
 _QUIET = "#5b626b"
 
@@ -27,15 +49,22 @@ _QUIET = "#5b626b"
 def pdf_bytes(document: Document, paper: Paper = "a4") -> bytes:
     """The whole file; the same paper gives the same bytes."""
     _fonts()
-    places = {
-        id(block): _Placed(block)
+    drawings = [
+        block
         for section in document.sections
         for block in section.blocks
         if isinstance(block, Drawing)
+    ]
+    figures = [drawing.draw() for drawing in drawings]
+    places = {
+        id(drawing): _Placed(drawing, figure)
+        for drawing, figure in zip(drawings, figures, strict=True)
     }
-    pages, _ = _flowed(document, paper, 0, places)
-    _, text = _flowed(document, paper, pages, places)
-    return _with_drawings(text, places.values())
+    first_go = _flowed(document, paper, _Pages(), places)
+    if first_go.count >= _LONG:
+        first_go = _flowed(document, paper, first_go, places)
+    text = _flowed(document, paper, first_go, places).text
+    return _with_drawings(text, pages_bytes(figures) if figures else b"", places.values())
 
 
 def _fonts() -> None:
@@ -50,9 +79,20 @@ def _fonts() -> None:
             pdfmetrics.registerFont(TTFont(name, str(folder / file)))
 
 
-def _flowed(document: Document, paper: Paper, pages: int, places: "Places") -> tuple[int, bytes]:
-    """Number of pages, and the file without its drawings, for which there is room. pages: of a
-    first go, which stands in the foot of each.
+@dataclass
+class _Pages:
+    """A paper that has been laid out: how many pages it has, where each section begins, and the
+    file without its drawings, for which there is room.
+    """
+
+    count: int = 0
+    begins: dict[str, int] = field(default_factory=dict)
+    text: bytes = b""
+
+
+def _flowed(document: Document, paper: Paper, before: _Pages, places: "Places") -> _Pages:
+    """before: of a go before this one. Its count stands in the foot of each page, and where its
+    sections begin on the first one.
     """
     from reportlab.lib import pagesizes
     from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate
@@ -65,7 +105,7 @@ def _flowed(document: Document, paper: Paper, pages: int, places: "Places") -> t
     )  # fmt: skip
 
     def dress(canvas: Any, _: Any) -> None:
-        _head_and_foot(canvas, document, size, pages)
+        _head_and_foot(canvas, document, size, before.count)
 
     data = io.BytesIO()
     template = BaseDocTemplate(
@@ -73,8 +113,11 @@ def _flowed(document: Document, paper: Paper, pages: int, places: "Places") -> t
         author=document.maker, lang="en",
     )  # fmt: skip
     template.addPageTemplates([PageTemplate(frames=[frame], onPage=dress)])
-    template.build(_story(document, width_pt, height_pt, places))
-    return template.page, data.getvalue()
+    found = _Pages()
+    template.build(_story(document, (width_pt, height_pt), places, before, found))
+    found.count = template.page
+    found.text = data.getvalue()
+    return found
 
 
 def _head_and_foot(canvas: Any, document: Document, size: tuple[float, float], pages: int) -> None:
@@ -105,7 +148,7 @@ def _draw_logo(canvas: Any, data: bytes, right_pt: float, top_pt: float) -> None
 
 
 def _story(
-    document: Document, width_pt: float, height_pt: float, places: "Places"
+    document: Document, room_pt: tuple[float, float], places: "Places", before: _Pages, now: _Pages
 ) -> "list[Flowable]":
     from reportlab.platypus import Paragraph, Spacer
 
@@ -115,9 +158,18 @@ def _story(
         Paragraph(_marked(document.kind), styles["text"]),
         Spacer(0, 10),
     ]
-    for section in document.sections:
-        story += _section(section, styles, (width_pt, height_pt), places)
+    for at, section in enumerate(document.sections):
+        story += _section(section, styles, room_pt, places, now)
+        if at == 0 and before.count >= _LONG:
+            story += _block(_contents(document, before), styles, room_pt, places)
     return story
+
+
+def _contents(document: Document, before: _Pages) -> Table:
+    rows = tuple(
+        (section.heading, str(before.begins[section.heading])) for section in document.sections[1:]
+    )
+    return Table(("in these papers", "page"), rows)
 
 
 def _styles() -> dict[str, Any]:
@@ -134,27 +186,54 @@ def _styles() -> dict[str, Any]:
         "head": ParagraphStyle("head", cell, **bold),
         "title": ParagraphStyle("title", text, fontSize=18, leading=22, **bold),
         "heading": ParagraphStyle(
-            "heading", text, fontSize=12, leading=16, spaceBefore=10, keepWithNext=1, **bold
+            "heading", text, fontSize=12, leading=16, spaceBefore=10, **bold
         ),
+        "title of a table": ParagraphStyle("title of a table", text, spaceAfter=2, **bold),
     }
 
 
 def _section(
-    section: Section, styles: dict[str, Any], room_pt: tuple[float, float], places: "Places"
+    section: Section,
+    styles: dict[str, Any],
+    room_pt: tuple[float, float],
+    places: "Places",
+    now: _Pages,
 ) -> "list[Flowable]":
-    from reportlab.platypus import PageBreak, Paragraph
+    """Its heading never stands without what it is of, and what is but text is kept together."""
+    from reportlab.platypus import CondPageBreak, KeepTogether, PageBreak, Paragraph
 
-    story: list[Flowable] = [PageBreak()] if section.on_new_page else []
-    story.append(Paragraph(_marked(section.heading), styles["heading"]))
-    for block in section.blocks:
-        story += _block(block, styles, room_pt, places)
-    return story
+    heading = [
+        _begin(section.heading, now), Paragraph(_marked(section.heading), styles["heading"])
+    ]  # fmt: skip
+    first, *others = [_block(block, styles, room_pt, places) for block in section.blocks]
+    start: list[Flowable] = [PageBreak()] if section.on_new_page else []
+    if isinstance(section.blocks[0], Table):
+        start += [CondPageBreak(_HEADING_PT + _TABLE_PT), *heading, *first]
+    elif any(isinstance(block, Table | Drawing) for block in section.blocks):
+        start += [CondPageBreak(2 * _TABLE_PT), KeepTogether([*heading, *first])]
+    else:
+        return [*start, KeepTogether([*heading, *first, *chain.from_iterable(others)])]
+    return [*start, *chain.from_iterable(others)]
+
+
+def _begin(heading: str, now: _Pages) -> "Flowable":
+    """Takes no room, and notes the page that it is on."""
+    from reportlab.platypus import Flowable
+
+    class Begin(Flowable):  # type: ignore[misc]
+        def wrap(self, *_: float) -> tuple[float, float]:
+            return 0.0, 0.0
+
+        def draw(self) -> None:
+            now.begins[heading] = self.canv.getPageNumber()
+
+    return Begin()
 
 
 def _block(
     block: Block, styles: dict[str, Any], room_pt: tuple[float, float], places: "Places"
 ) -> "list[Flowable]":
-    from reportlab.platypus import Paragraph, Spacer
+    from reportlab.platypus import CondPageBreak, KeepTogether, Paragraph, Spacer
 
     match block:
         case Text():
@@ -162,7 +241,11 @@ def _block(
         case Items():
             return _items(block, styles)
         case Table():
-            return [_table(block, styles, room_pt[0]), Spacer(0, 8)]
+            title = [Paragraph(_marked(block.title), styles["title of a table"])]
+            whole = [*(title if block.title else []), _table(block, styles, room_pt[0])]
+            if len(block.rows) <= _SHORT:
+                return [KeepTogether(whole), Spacer(0, 8)]
+            return [CondPageBreak(_TABLE_PT), *whole, Spacer(0, 8)]
         case Drawing():
             return [_room(places[id(block)], room_pt), Spacer(0, 8)]
 
@@ -185,10 +268,12 @@ def _table(table: Table, styles: dict[str, Any], width_pt: float) -> "Flowable":
     from reportlab.platypus import Table as Grid
     from reportlab.platypus import TableStyle
 
-    widths_pt = _widths_pt(table, width_pt)
+    grid = [tuple(map(_unbroken, row)) for row in (table.whole_head, *table.whole_rows)]
+    widths_pt = _widths_pt(grid, len(table.room), width_pt)
+    head, *others = grid
     rows = [
-        _cells(table.whole_head, styles["head"], widths_pt),
-        *(_cells(row, styles["cell"], widths_pt) for row in table.whole_rows),
+        _cells(head, styles["head"], widths_pt),
+        *(_cells(row, styles["cell"], widths_pt) for row in others),
     ]
     lines = [
         ("FONT", (0, 0), (-1, 0), "paper-bold", _CELL_PT, styles["cell"].leading),
@@ -219,40 +304,64 @@ def _cells(row: tuple[str, ...], style: Any, widths_pt: list[float]) -> "list[Fl
     ]
 
 
-def _widths_pt(table: Table, width_pt: float) -> list[float]:
-    """Each column as wide as its longest cell, where they have room together; else at least as wide
-    as its longest word, and what is left goes to those that want most.
+def _widths_pt(grid: list[tuple[str, ...]], room: int, width_pt: float) -> list[float]:
+    """Each column at least as wide as its longest word. What is left goes, a little at a time, to
+    the column that makes the most rows high.
     """
     from reportlab.pdfbase.pdfmetrics import stringWidth
 
-    columns = list(zip(table.whole_head, *table.whole_rows, strict=True))
+    def letters_pt(words: str) -> float:
+        return float(stringWidth(words, "paper-bold", _CELL_PT))
 
-    def widest(words: list[str]) -> float:
-        pad_pt = 2 * _PAD_PT + 1
-        return max(stringWidth(word, "paper-bold", _CELL_PT) for word in words) + pad_pt
-
-    least = [
-        widest([word for cell in column for word in cell.split() or [""]]) for column in columns
+    pad_pt = 2 * _PAD_PT + 1
+    columns = list(zip(*grid, strict=True))
+    widths = [
+        pad_pt + max(letters_pt(word) for cell in column for word in cell.split(" "))
+        for column in columns
     ]
-    wanted = [widest(list(column)) for column in columns]
-    for place in range(len(columns) - len(table.room), len(columns)):
-        wanted[place] = least[place] = max(least[place], 50.0)
-    left = width_pt - sum(least)
-    more = [most - few for few, most in zip(least, wanted, strict=True)]
-    share = min(1.0, max(left, 0.0) / max(sum(more), 1e-9))
-    return [few + share * extra for few, extra in zip(least, more, strict=True)]
+    for place in range(len(columns) - room, len(columns)):
+        widths[place] = max(widths[place], _PEN_PT)
+    long = np.array([[letters_pt(cell) for cell in column] for column in columns])
+    while sum(widths) + _STEP_PT < width_pt:
+        lines = long / (np.array(widths) - pad_pt)[:, np.newaxis]
+        highest = lines.argmax(axis=0)
+        too_high = np.where(lines.max(axis=0) > 1, lines.max(axis=0), 0)
+        if not too_high.any():
+            break
+        widths[int(np.bincount(highest, too_high).argmax())] += _STEP_PT
+    return widths
 
 
 class _Placed:
     """A drawing and where it goes. [pt]"""
 
-    def __init__(self, drawing: Drawing) -> None:
-        figure = drawing.draw()
-        self.data = picture_bytes(figure, "pdf")
+    def __init__(self, drawing: Drawing, figure: "Figure") -> None:
+        self.may_turn = drawing.may_turn
         self.width_pt, self.height_pt = (72 * float(side) for side in figure.get_size_inches())
         self.page = 0
         self.left_pt = self.low_pt = 0.0
         self.scale = 1.0
+        self.is_turned = False
+
+    def fit(self, width_pt: float, height_pt: float) -> "Size":
+        """As large as there is room, on its side where that is much larger; what it takes."""
+        upright = min(width_pt / self.width_pt, height_pt / self.height_pt)
+        turned = min(width_pt / self.height_pt, height_pt / self.width_pt)
+        self.is_turned = self.may_turn and turned > _TURNED * upright
+        self.scale = turned if self.is_turned else upright
+        size = self.width_pt * self.scale, self.height_pt * self.scale
+        return (size[1], size[0]) if self.is_turned else size
+
+    def moved(self) -> "Transformation":
+        """From where it was drawn to its place. On its side, its top is at the left."""
+        from pypdf import Transformation
+
+        there = Transformation().scale(self.scale)
+        left_pt = self.left_pt
+        if self.is_turned:
+            there = there.rotate(90)
+            left_pt += self.height_pt * self.scale
+        return there.translate(left_pt, self.low_pt)
 
 
 Places = Mapping[int, _Placed]
@@ -260,15 +369,15 @@ Places = Mapping[int, _Placed]
 
 
 def _room(placed: _Placed, room_pt: tuple[float, float]) -> "Flowable":
-    """Room that is left for a drawing, as wide as the page or as high."""
+    """Room for a drawing: what is left of a page, where that is most of it, else a whole one."""
     from reportlab.platypus import Flowable
 
-    most = room_pt[1] - _HEADING_PT
-    placed.scale = min(room_pt[0] / placed.width_pt, most / placed.height_pt)
+    whole_pt = room_pt[1] - _HEADING_PT
 
     class Room(Flowable):  # type: ignore[misc]
-        def wrap(self, *_: float) -> tuple[float, float]:
-            return placed.width_pt * placed.scale, placed.height_pt * placed.scale
+        def wrap(self, _: float, left_pt: float) -> "Size":
+            is_most = left_pt >= _MOST * whole_pt
+            return placed.fit(room_pt[0], min(left_pt, whole_pt) if is_most else whole_pt)
 
         def draw(self) -> None:
             placed.page = self.canv.getPageNumber() - 1
@@ -277,14 +386,14 @@ def _room(placed: _Placed, room_pt: tuple[float, float]) -> "Flowable":
     return Room()
 
 
-def _with_drawings(text: bytes, places: Iterable[_Placed]) -> bytes:
-    from pypdf import PdfReader, PdfWriter, Transformation
+def _with_drawings(text: bytes, drawings: bytes, places: Iterable[_Placed]) -> bytes:
+    """drawings: a PDF with a page for each place."""
+    from pypdf import PdfReader, PdfWriter
 
     writer = PdfWriter(clone_from=PdfReader(io.BytesIO(text)))
-    for placed in places:
-        drawn = PdfReader(io.BytesIO(placed.data)).pages[0]
-        moved = Transformation().scale(placed.scale).translate(placed.left_pt, placed.low_pt)
-        writer.pages[placed.page].merge_transformed_page(drawn, moved)
+    drawn_pages = PdfReader(io.BytesIO(drawings)).pages if drawings else []
+    for placed, drawn in zip(places, drawn_pages, strict=True):
+        writer.pages[placed.page].merge_transformed_page(drawn, placed.moved())
     for page in writer.pages:
         page.compress_content_streams()
     data = io.BytesIO()
@@ -296,4 +405,9 @@ def _marked(words: str) -> str:
     """As the layout engine takes it: signs of markup are letters."""
     from xml.sax.saxutils import escape
 
-    return escape(words)
+    return escape(_unbroken(words))
+
+
+def _unbroken(words: str) -> str:
+    """With units that stay with their numbers."""
+    return _UNIT.sub("\u00a0", words)

@@ -12,6 +12,11 @@ def said(name: str) -> str:
     return name.replace("_", " ")
 
 
+def begun(words: str) -> str:
+    """As a sentence begins; names keep their capitals."""
+    return words[:1].upper() + words[1:]
+
+
 def press_sentences(sequence: Sequence) -> list[str]:
     """One for each trigger, in the order of the file."""
     return [_sentence(sequence, trigger) for trigger in sequence.triggers.values()]
@@ -32,11 +37,13 @@ def _sentence(sequence: Sequence, trigger: Trigger) -> str:
 
 
 def _when(sequence: Sequence, trigger: Trigger) -> str:
-    parts = [_pressed(sequence, trigger)]
+    conditions = []
     for selector, positions in trigger.when.items():
         on = [positions] if isinstance(positions, str) else positions
-        parts.append(f"with {said(selector)} on {_or(list(map(said, on)))}")
-    return " ".join(parts)
+        conditions.append(f"{said(selector)} on {_or(list(map(said, on)))}")
+    where = f" with {series(conditions, 'and')}" if conditions else ""
+    first, comma, others = _pressed(sequence, trigger).partition(",")
+    return f"{first}{where}{comma}{others}"
 
 
 def _pressed(sequence: Sequence, trigger: Trigger) -> str:
@@ -52,7 +59,7 @@ def _pressed(sequence: Sequence, trigger: Trigger) -> str:
         "once": f"Each press of {name}",
         "repeat": f"While {name} is held",
         "while_held": f"While {name} is held",
-        "on_off": f"A press of {name} switches on, the next one off",
+        "on_off": f"A press of {name}, until the next press",
         "always": "All the time",
     }[trigger.mode]
 
@@ -80,11 +87,12 @@ def _does(trigger: Trigger) -> str:
 def _more(trigger: Trigger) -> Iterator[str]:
     if trigger.first_delay_ms is not None:
         yield f"the second one after {number(trigger.first_delay_ms / 1000)} s"
-    if trigger.ramp_to_rate_per_s:
-        shots = trigger.ramp_shots or 0
-        yield f"then up or down to {_rate(trigger.ramp_to_rate_per_s)} within {shots}"
+    if trigger.ramp_to_rate_per_s and trigger.rate_per_s:
+        how = "faster" if trigger.ramp_to_rate_per_s > trigger.rate_per_s else "slower"
+        end = _rate(trigger.ramp_to_rate_per_s)
+        yield f"then {how}, {end} after {trigger.ramp_shots} more"
     if trigger.burst > 1:
-        yield f"at least {trigger.burst}, even if it is let go"
+        yield f"at least {trigger.burst}, even if it is let go sooner"
     if trigger.limit:
         yield f"at most {trigger.limit} a press"
     if trigger.needs:

@@ -13,13 +13,13 @@ from fxseq.checks import (
     run_time_text,
 )
 from fxseq.papers.document import Block, Items, Section, Table, Text
-from fxseq.papers.presses import pressed, said
+from fxseq.papers.presses import begun, pressed, said
 from fxseq.power import Schedule
 from fxseq.power.parts import CELL_NAMES
 from fxseq.runs import Performance
 from fxseq.sequence import Finding
 from fxseq.sequence.derived import start_position
-from fxseq.sequence.model import Sequence, Supply
+from fxseq.sequence.model import Maker, Sequence, Supply
 from fxseq.sequence.quantities import amount
 from fxseq.sequence.wording import series
 
@@ -34,18 +34,22 @@ _NIMH = (
 _CELLS = {"alkaline_aa": _DRY_CELLS, "alkaline_9v": _DRY_CELLS, "nimh_aa": _NIMH}
 """What is usual for each kind; common practice, no source. Lithium has a caution of its own."""
 _EAR = "Keep the speaker away from ears: loud sound close to an ear harms it at once."
+UNFED = "The prop file does not say what feeds the prop, so nothing is known of it here."
 _TRADE = "a sheet from the maker's own reckoning, no certificate"
 
 
-def user_sections(run: Performance, plan: Schedule, found: list[Finding]) -> Iterator[Section]:
+def user_sections(run: Performance, found: list[Finding]) -> Iterator[Section]:
     """What it does, what it runs from, how to treat it."""
-    sequence = plan.sequence
+    sequence = run.prop.sequence
     yield Section("What it does", tuple(_controls(sequence)))
-    yield Section("What it runs from", tuple(_supplies(run, plan)))
+    yield Section("What it runs from", tuple(_supplies(run)))
     yield Section("Cautions", (Items(tuple(_user_cautions(sequence, found))),))
     if sequence.maker:
-        where = f", {sequence.maker.contact}" if sequence.maker.contact else ""
-        yield Section("Help", (Text(f"{sequence.maker.name}{where}."),))
+        yield Section("Help", (Text(f"{_reached(sequence.maker)}."),))
+
+
+def _reached(maker: Maker) -> str:
+    return f"{maker.name}, {maker.contact}" if maker.contact else maker.name
 
 
 def _controls(sequence: Sequence) -> Iterator[Block]:
@@ -54,22 +58,29 @@ def _controls(sequence: Sequence) -> Iterator[Block]:
     for name, selector in sequence.selectors.items():
         positions = series([said(position) for position in selector.positions], "or")
         start = said(start_position(selector))
-        yield Text(f"{_begun(said(name))}: {positions}. If it is not touched: {start}.")
+        yield Text(f"{begun(said(name))}: {positions}. At power-up without one: {start}.")
+    if sequence.board.pins.volume is not None:
+        yield Text("A knob sets the volume.")
 
 
-def _supplies(run: Performance, plan: Schedule) -> Iterator[Block]:
+def _supplies(run: Performance) -> Iterator[Block]:
+    sequence = run.prop.sequence
+    if not sequence.supplies:
+        yield Text(UNFED)
+        return
     rows = []
-    for name, supply in plan.sequence.supplies.items():
-        rows.append(f"{_begun(said(name))}: {_source(supply)}.")
+    for name, supply in sequence.supplies.items():
+        rows.append(f"{begun(said(name))}: {_source(supply)}.")
         if supply.kind == "cells":
             rows.append(_CELLS.get(supply.cell or "", LITHIUM_CAUTION))
         else:
             rows.append(ADAPTOR_CAUTION)
     yield Items(tuple(rows))
     if run.run_time and run.supply:
-        day = plan.sequence.day
-        hours = f" A day has {day.hours:g} h." if day else ""
-        yield Text(f"On {said(run.supply[0])} it lasts {run_time_text(run.run_time)}.{hours}")
+        day = sequence.day
+        hours = f" A day of use is reckoned as {amount(day.hours, 'h')}." if day else ""
+        lasts = run_time_text(run.run_time).partition(";")[0]
+        yield Text(f"On {said(run.supply[0])} it lasts {lasts}.{hours}")
 
 
 def _source(supply: Supply) -> str:
@@ -94,12 +105,17 @@ def _user_cautions(sequence: Sequence, found: list[Finding]) -> Iterator[str]:
     yield CODES
 
 
-def venue_sections(run: Performance, plan: Schedule, found: list[Finding]) -> Iterator[Section]:
-    """What a venue and a client want to know."""
-    yield Section("What this is", (Text(f"{plan.sequence.title}: {_TRADE}."),))
+def venue_sections(
+    run: Performance, plan: Schedule | None, found: list[Finding]
+) -> Iterator[Section]:
+    """What a venue and a client want to know. plan: None without a supply."""
+    maker = run.prop.sequence.maker
+    asked = f" Questions: {_reached(maker)}." if maker else ""
+    yield Section("What this is", (Text(f"{run.prop.sequence.title}: {_TRADE}.{asked}"),))
     yield Section("How loud", tuple(_loud(run)))
     yield Section("Flashing light", tuple(_flashing(run, found)))
-    yield Section("Heat and supply", tuple(_feeding(run, plan)))
+    feeding = _feeding(plan) if plan else (Text(UNFED), Text(HEAT))
+    yield Section("Heat and supply", tuple(feeding))
     yield Section("Limits of this sheet", (Text(CODES),))
 
 
@@ -140,7 +156,7 @@ def _flashing(run: Performance, found: list[Finding]) -> Iterator[Block]:
         return
     yield Items(
         tuple(
-            f"{_begun(finding.subject)}: {finding.figure}. Limit: {finding.limit}. "
+            f"{begun(finding.subject)}: {finding.figure}. Limit: {finding.limit}. "
             + (
                 f"Decided by the maker: {finding.decided}."
                 if finding.decided
@@ -152,9 +168,9 @@ def _flashing(run: Performance, found: list[Finding]) -> Iterator[Block]:
     yield Text(FLASH_NOTICE)
 
 
-def _feeding(run: Performance, plan: Schedule) -> Iterator[Block]:
+def _feeding(plan: Schedule) -> Iterator[Block]:
     rows = [
-        f"{_begun(said(name))}: {_source(supply)}"
+        f"{begun(said(name))}: {_source(supply)}"
         for name, supply in plan.sequence.supplies.items()
     ]
     most = max(line.total_ma for line in plan.lines)
@@ -163,8 +179,3 @@ def _feeding(run: Performance, plan: Schedule) -> Iterator[Block]:
     if any(supply.cell == "li_ion" for supply in plan.sequence.supplies.values()):
         yield Text(LITHIUM_CAUTION)
     yield Text(HEAT)
-
-
-def _begun(words: str) -> str:
-    """As a sentence begins; names keep their capitals."""
-    return words[:1].upper() + words[1:]

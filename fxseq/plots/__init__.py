@@ -13,13 +13,13 @@ from fxseq.plots.fitting import fit_figure
 from fxseq.plots.for_speaker import for_speaker_figure
 from fxseq.plots.lamp_map import lamp_map_figure
 from fxseq.plots.preview import preview_figure
-from fxseq.plots.saving import picture_bytes, save
+from fxseq.plots.saving import pages_bytes, picture_bytes, save
 from fxseq.plots.speaker import speaker_figure
 from fxseq.plots.tuning import tune_figure
-from fxseq.plots.wiring import wiring_figure
+from fxseq.plots.wiring import wiring_figure, wiring_figures
 
 __all__ = [
     "animation", "animation_bytes", "board_figure", "clip_figure", "fit_figure",
-    "for_speaker_figure", "lamp_map_figure", "picture_bytes", "preview_figure", "save",
-    "speaker_figure", "tune_figure", "wiring_figure",
+    "for_speaker_figure", "lamp_map_figure", "pages_bytes", "picture_bytes", "preview_figure",
+    "save", "speaker_figure", "tune_figure", "wiring_figure", "wiring_figures",
 ]  # fmt: skip

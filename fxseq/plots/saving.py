@@ -1,6 +1,7 @@
 """Pictures to bytes, the same bytes every time, and bytes to files."""
 
 import io
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -28,6 +29,20 @@ def picture_bytes(figure: "Figure", kind: Literal["png", "svg", "pdf"]) -> bytes
     # have changed.
     with styled(_theme(figure)), np.printoptions(legacy=False):
         figure.savefig(data, format=kind, dpi=_DOTS_PER_INCH, metadata=_METADATA[kind])
+    return data.getvalue()
+
+
+def pages_bytes(figures: "Sequence[Figure]") -> bytes:
+    """Figures of one theme as the pages of a PDF, which has each font once: the same bytes every
+    time.
+    """
+    from matplotlib.backends.backend_pdf import PdfPages
+
+    data = io.BytesIO()
+    # Fonts are written at the end, in the form that the settings say then.
+    with styled(_theme(figures[0])), PdfPages(data, metadata=_METADATA["pdf"]) as pages:
+        for figure in figures:
+            pages.savefig(figure, dpi=_DOTS_PER_INCH)
     return data.getvalue()
 
 

@@ -32,6 +32,7 @@ _FUSED_AT = 5.4
 _THROW_AT = 6.3
 _POLE_AT = 7.9
 _RAIL_AT = 9.6
+_EDGE = 0.7
 _LEGEND = (
     "A and K: anode and cathode. K is the short leg and the flat side of an LED, and the end of a"
     " diode with the band."
@@ -42,23 +43,33 @@ def wiring_figure(plan: Schedule, theme: ThemeName = "light") -> "Figure":
     """The diagram of a schedule. Everything on it but buttons and selectors stands in the
     schedule too.
     """
+    return _sheet(plan, theme, "wiring", True, plan.groups)
+
+
+def wiring_figures(plan: Schedule, theme: ThemeName = "light") -> list["Figure"]:
+    """The same on several sheets, so that each can be larger on paper: what feeds and controls,
+    then a row of groups on each.
+    """
+    first = _sheet(plan, theme, "supplies, board and sound", True, ())
+    rows = (plan.groups[at : at + CELLS_A_ROW] for at in range(0, len(plan.groups), CELLS_A_ROW))
+    return [first, *(_sheet(plan, theme, "groups", False, row) for row in rows)]
+
+
+def _sheet(
+    plan: Schedule,
+    theme: ThemeName,
+    of: str,
+    with_power: bool,
+    groups: Sequence[GroupWiring],
+) -> "Figure":
     colours = THEMES[theme]
     with styled(colours):
-        title = f"{plan.sequence.title}: wiring"
-        voltages = f"For {from_to(plan.span.flat_v, plan.span.fresh_v, 'V')}"
-        remarks = [
-            (
-                f"{voltages}. One channel of each group is drawn. What the file does not describe"
-                " is left out."
-            ),
-            _LEGEND,
-            *said_of_controls(plan),
-        ]
-        rows = [
-            plan.groups[at : at + CELLS_A_ROW] for at in range(0, len(plan.groups), CELLS_A_ROW)
-        ]
-        controls_at = _power_height(plan)
-        tops = list(accumulate(map(_row_height, rows), initial=controls_at + controls_height(plan)))
+        title = f"{plan.sequence.title}: {of}"
+        remarks = _remarks(plan, with_power, bool(groups))
+        rows = [groups[at : at + CELLS_A_ROW] for at in range(0, len(groups), CELLS_A_ROW)]
+        controls_at = _power_height(plan) if with_power else _EDGE
+        under = controls_at + (controls_height(plan) if with_power else 0.0)
+        tops = list(accumulate(map(_row_height, rows), initial=under))
         top_in = head_in(title, remarks)
         figure = new_figure(top_in + tops[-1] * INCH + EDGE_IN)
         head(figure, title, remarks, colours)
@@ -66,13 +77,24 @@ def wiring_figure(plan: Schedule, theme: ThemeName = "light") -> "Figure":
             figure, EDGE_IN, top_in, WIDTH_IN - EDGE_IN, figure.get_size_inches()[1] - EDGE_IN
         )
         pen = Pen(axes, colours)
-        _draw_power(pen, plan)
-        draw_controls(pen, plan, -controls_at)
+        if with_power:
+            _draw_power(pen, plan)
+            draw_controls(pen, plan, -controls_at)
         for row, top in zip(rows, tops, strict=False):
             for place, group in enumerate(row):
                 _draw_group(pen, group, (place * CELL, -top))
         pen.finish(tops[-1])
     return figure
+
+
+def _remarks(plan: Schedule, with_power: bool, with_groups: bool) -> list[str]:
+    voltages = f"For {from_to(plan.span.flat_v, plan.span.fresh_v, 'V')}."
+    drawn = " One channel of each group is drawn." if with_groups else ""
+    return [
+        f"{voltages}{drawn} What the file does not describe is left out.",
+        _LEGEND,
+        *(said_of_controls(plan) if with_power else []),
+    ]
 
 
 def _power_height(plan: Schedule) -> float:

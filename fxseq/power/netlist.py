@@ -10,13 +10,14 @@ from dataclasses import dataclass
 from math import ceil
 from typing import NamedTuple
 
+from fxseq.power.circuits import mosfet_of, transistor_of
 from fxseq.power.parts import CELL_NAMES
-from fxseq.power.resistors import bands_or_none
+from fxseq.power.resistors import RATINGS_W, bands_or_none, rating_w
 from fxseq.power.schedule import GroupWiring, Schedule
 from fxseq.sequence.board_parts import board_parts
 from fxseq.sequence.model import Sequence
 from fxseq.sequence.pins import CHAIN, I2S, LOW_PASS_F, LOW_PASS_OHM, Joint, joints_of
-from fxseq.sequence.quantities import amount, quantity
+from fxseq.sequence.quantities import amount, from_to, quantity
 
 PLACES = ("supply", "board and sound", "outputs", "what is pressed")
 """Of a net that belongs to no group."""
@@ -29,8 +30,15 @@ DIVIDER_OHM = 100_000
 """Lower resistor of the divider that tells low cells. Common practice, no source."""
 _ENABLE_OHM = 100_000
 _SECOND_PULSE_OHM = 240_000
-_BYPASS = "100 nF"
+_BYPASS = "100 nF, ceramic"
 """At each chip of a chain. Common practice, no source."""
+_CAPACITORS_V = (6.3, 10, 16, 25, 35, 50, 63, 100)
+"""Voltages that electrolytic capacitors are sold for; from memory."""
+_DIODES_A = (0.5, 1, 2, 3, 5, 10, 20, 30)
+_DIODES_V = (20, 40, 60, 100)
+"""What Schottky diodes are sold for; from memory."""
+_ROOM = 1.25
+"""By how much more than it gets a capacitor or a diode is bought. Common practice, no source."""
 _REGISTER_OUTPUTS = ("15 QA", "1 QB", "2 QC", "3 QD", "4 QE", "5 QF", "6 QG", "7 QH")
 """Pins of a 74HC595, as its data sheet has them (SCLS041), from memory; so are the others."""
 _DRIVER_OUTPUTS = 24
@@ -54,9 +62,7 @@ class Fitted:
 
 @dataclass(frozen=True)
 class Net:
-    """Pins that hang together. place: group of lamps that it is of, else one of PLACES. ends: two
-    at the least.
-    """
+    """Pins that hang together. place: one of PLACES, or `of_group`. ends: two at the least."""
 
     name: str
     place: str
@@ -65,14 +71,21 @@ class Net:
 
 @dataclass(frozen=True)
 class Netlist:
-    """lamps: marks of the LEDs of each group, in the order of their places. open_ends: what leads
-    to something that the file does not describe, in words.
+    """lamps: marks of the LEDs of each group, in the order of their places. beside: of the LEDs
+    that share a group's resistors and have no places in the file. open_ends: what leads to
+    something that the file does not describe, in words.
     """
 
     parts: tuple[Fitted, ...]
     nets: tuple[Net, ...]
     lamps: Mapping[str, tuple[str, ...]]
+    beside: Mapping[str, tuple[str, ...]]
     open_ends: tuple[str, ...]
+
+
+def of_group(name: str) -> str:
+    """Place of the nets of a group of lamps, whatever its name."""
+    return f"group {name}"
 
 
 def netlist(plan: Schedule) -> Netlist:
@@ -89,6 +102,7 @@ class _Joining:
         self.parts: list[Fitted] = []
         self.nets: dict[str, list[End]] = defaultdict(list)
         self.lamps: dict[str, list[str]] = defaultdict(list)
+        self.beside: dict[str, list[str]] = defaultdict(list)
         self.open_ends: list[str] = []
         self.counts: Counter[str] = Counter()
         self.place_of: dict[str, str] = {}
@@ -101,7 +115,7 @@ class _Joining:
         self.place = PLACES[2]
         self._outputs()
         for group in plan.groups:
-            self.place = group.name
+            self.place = of_group(group.name)
             self._group(group)
         self.place = PLACES[3]
         self._controls()
@@ -115,8 +129,11 @@ class _Joining:
             else:
                 mark, pin = ends[0]
                 self.open_ends.append(f"{mark}, {pin}: {name}")
-        lamps = {group: tuple(marks) for group, marks in self.lamps.items()}
-        return Netlist(tuple(self.parts), tuple(nets), lamps, tuple(self.open_ends))
+        lamps, beside = (
+            {group: tuple(marks) for group, marks in found.items()}
+            for found in (self.lamps, self.beside)
+        )
+        return Netlist(tuple(self.parts), tuple(nets), lamps, beside, tuple(self.open_ends))
 
     # ---- what joins ----
 
@@ -145,12 +162,12 @@ class _Joining:
             self.join(net, mark, pin)
 
     def resistor(
-        self, first: str, second: str, ohm: float, place: str, rating_w: float | None = None
+        self, first: str, second: str, ohm: float, place: str, rated_w: float | None = RATINGS_W[0]
     ) -> None:
-        """A resistor between two nets."""
+        """A resistor between two nets. rated_w: None where no common one is large enough."""
         said = [
             f"resistor {amount(ohm, 'ohm', 6)}",
-            *([f"{rating_w:g} W"] if rating_w else []),
+            f"{rated_w:g} W" if rated_w else "gets too hot for any common one",
             " ".join(bands_or_none(ohm) or ["no colour code"]),
         ]
         self.between(first, second, self.part("R", ", ".join(said), place))
@@ -170,7 +187,7 @@ class _Joining:
                 self.join(behind, holder, "+")
                 self.open_ends.append(f"supply {name}: no fuse fits; share the load")
             else:
-                kind = ", resettable" if line.resettable else ""
+                kind = ", resettable" if line.resettable else ", with its holder"
                 fuse = self.part("F", f"fuse {line.fuse_a:g} A{kind}", f"supply {name}")
                 self.join(f"supply {name} to its fuse", holder, "+")
                 self.between(f"supply {name} to its fuse", behind, fuse)
@@ -179,7 +196,9 @@ class _Joining:
             self._changeover(throws)
         sizes = [self.sequence.supplies[name].bulk_capacitor_uf for name in throws]
         for size in dict.fromkeys(size for size in sizes if size):
-            mark = self.part("C", f"capacitor {quantity(size, 'uF')}", "the rail")
+            volts = _next(_CAPACITORS_V, self.plan.span.fresh_v)
+            what = f"capacitor {quantity(size, 'uF')}, {volts:g} V or more, electrolytic"
+            mark = self.part("C", what, "the rail")
             self.between(RAIL, GROUND, mark, ("+", "-"))
 
     def _source(self, name: str) -> str:
@@ -199,18 +218,26 @@ class _Joining:
                 for name, net in throws.items():
                     self.join(net, mark, name)
             case "diodes":
+                all_ma = max(line.total_ma for line in self.plan.lines)
                 for name, net in throws.items():
-                    mark = self.part("D", "Schottky diode", f"supply {name}")
+                    mark = self.part("D", self._schottky(all_ma), f"supply {name}")
                     self.between(net, RAIL, mark, ("A", "K"))
             case None:
                 self.open_ends.append("the supplies: nothing is described that keeps them apart")
+
+    def _schottky(self, current_ma: float) -> str:
+        amperes = _next(_DIODES_A, current_ma / 1000)
+        return f"Schottky diode, {amperes:g} A, {_next(_DIODES_V, self.plan.span.fresh_v):g} V"
 
     def _regulator(self) -> None:
         found = self.plan.regulator
         if found is None:
             return
-        kind = found.kind.replace("_", " ")
-        mark = self.part("U", f"regulator, {kind}, {amount(found.output_v, 'V')}", "the supply")
+        what = (
+            f"regulator, {found.kind.replace('_', ' ')}, {amount(found.output_v, 'V')},"
+            f" {_next_ma(found.all_ma)} mA or more"
+        )
+        mark = self.part("U", what, "the supply")
         self.join(RAIL, mark, "in")
         self.join(GROUND, mark, "ground")
         self.join(self._regulated, mark, "out")
@@ -225,6 +252,13 @@ class _Joining:
         found = self.plan.regulator
         return self._regulated if found and what in found.feeds else RAIL
 
+    def _at(self, what: str) -> str:
+        """The voltage at that net."""
+        found = self.plan.regulator
+        if found and what in found.feeds:
+            return amount(found.output_v, "V")
+        return from_to(self.plan.span.flat_v, self.plan.span.fresh_v, "V")
+
     # ---- the board ----
 
     def _board(self) -> str:
@@ -236,7 +270,8 @@ class _Joining:
             return mark
         part = board_parts()[name]
         mark = self.part("U", part.title, "the board")
-        diode = self.part("D", "Schottky diode", "keeps what USB feeds out of the supply")
+        what = self._schottky(self.sequence.board.current_ma)
+        diode = self.part("D", what, "keeps what USB feeds out of the supply")
         self.between(self._feed("board"), "board +", diode, ("A", "K"))
         self.join("board +", mark, part.place_of(part.supply_name))
         self.join(GROUND, mark, part.place_of("GND"))
@@ -266,7 +301,10 @@ class _Joining:
         if amplifier is None:
             return
         kind = {"class_d": "class D", "class_ab": "class AB"}[amplifier.kind]
-        mark = self.part("U", f"amplifier, {kind}", "sound")
+        output = {"bridge": "bridge-tied", "single": "single-ended"}[amplifier.output]
+        takes_i2s = ", takes I2S" if self._is_i2s() else ""
+        at = self._at("amplifier")
+        mark = self.part("U", f"amplifier, {kind}, {output}{takes_i2s}, for {at}", "sound")
         self.join(self._feed("amplifier"), mark, "+")
         self.join(GROUND, mark, "ground")
         for net, pin in takes.items():
@@ -276,6 +314,9 @@ class _Joining:
             self.join("enable of the amplifier", mark, "enable")
             self.resistor("enable of the amplifier", GROUND, _ENABLE_OHM, "keeps the amplifier off")
         self._speaker(mark, is_bridge=amplifier.output == "bridge")
+
+    def _is_i2s(self) -> bool:
+        return bool(self.sequence.board.part) and self.sequence.board.sound == "i2s"
 
     def _sound_lines(self, has_amplifier: bool) -> dict[str, str]:
         """Nets from the board to the amplifier, with the amplifier's pins."""
@@ -292,7 +333,7 @@ class _Joining:
                 pulses = f"sound as pulses, {self._pin(pin)}"
                 self.join(pulses, self.board, self._pin(pin))
                 self.resistor(pulses, "sound", ohm, "smooths the sound")
-            mark = self.part("C", f"capacitor {LOW_PASS_F * 1e9:g} nF", "smooths the sound")
+            mark = self.part("C", f"capacitor {LOW_PASS_F * 1e9:g} nF, film", "smooths the sound")
             self.between("sound", GROUND, mark)
             taken["sound"] = "in"
         if not has_amplifier:
@@ -304,7 +345,11 @@ class _Joining:
         if speaker is None:
             self.open_ends.append("the amplifier: no speaker is described")
             return
-        mark = self.part("LS", f"speaker, {speaker.impedance_ohm:g} ohm", "sound")
+        what = (
+            f"speaker, {speaker.impedance_ohm:g} ohm, diaphragm {speaker.diameter_mm:g} mm,"
+            f" {speaker.rated_power_w:g} W"
+        )
+        mark = self.part("LS", what, "sound")
         self.join("speaker +", amplifier, "out +" if is_bridge else "out")
         self.join("speaker +", mark, "+")
         if is_bridge:
@@ -390,6 +435,11 @@ class _Joining:
         """
         circuit = group.circuit
         is_pin = circuit.switch == "pin"
+        if self._has_chain_of_drivers() and circuit.switch != "driver":
+            self.open_ends.append(
+                f"{name}: an output of the chain of drivers feeds nothing, it takes in current: say"
+                ' switch = "driver"'
+            )
         feed = f"output {output}" if is_pin else self._feed_of(group)
         low = GROUND if is_pin else f"{name}, switched"
         shared = f"{name}, behind its resistor"
@@ -397,21 +447,35 @@ class _Joining:
             self.resistor(feed, shared, group.resistor.ohm, name, _rating_w(group))
         for string in range(1, circuit.strings + 1):
             said = name if circuit.strings == 1 else f"{name}, string {string}"
-            start = feed
+            start, end = feed, low
+            if self._has_outputs_of_its_own(group):
+                end = f"{said}, switched"
             if group.resistor and group.shares:
                 start = shared
             elif group.resistor:
                 start = f"{said}, resistor"
                 self.resistor(feed, start, group.resistor.ohm, said, _rating_w(group))
-            lamp = self._string(group, said, (start, low), circuit.series, lamp)
+            lamp = self._string(group, said, (start, end), circuit.series, lamp)
         for other in circuit.group.beside:
             for string in range(other.leds // other.leds_in_series):
                 said = f"{name}, {other.colour.replace('_', ' ')} {string + 1}"
                 places = [said] * other.leds_in_series
-                self._in_series(said, (shared, low), other.colour, places)
+                what = f"{other.colour}, size not given"
+                self.beside[group.name] += self._in_series(said, (shared, low), what, places)
         if not is_pin:
             self._switch(group, name, output, low)
         return lamp
+
+    def _has_chain_of_drivers(self) -> bool:
+        return bool(self.sequence.board.part) and self.sequence.board.lights == "drivers"
+
+    def _is_in_chain(self, group: GroupWiring) -> bool:
+        """Whether the chain itself holds the group's current."""
+        return self._has_chain_of_drivers() and group.circuit.switch == "driver"
+
+    def _has_outputs_of_its_own(self, group: GroupWiring) -> bool:
+        """Whether each string hangs on an output of its own, which holds its current."""
+        return group.circuit.switch == "driver" and not self._is_in_chain(group)
 
     def _feed_of(self, group: GroupWiring) -> str:
         return self._regulated if group.circuit.regulator else RAIL
@@ -443,25 +507,41 @@ class _Joining:
         net = f"output {output}"
         match group.circuit.switch:
             case "transistor":
-                mark = self.part("Q", "NPN transistor", name)
+                kind = transistor_of(group.circuit.group)
+                what = f"NPN transistor, gain {kind.gain:g}, {kind.maximum_ma:g} mA or more"
+                mark = self.part("Q", what, name)
                 self.join(low, mark, "C")
                 self.join(GROUND, mark, "E")
                 self._control(group, name, net, mark, "B")
             case "mosfet":
-                mark = self.part("Q", "N-channel MOSFET", name)
+                mark = self.part("Q", _mosfet(group), name)
                 self.join(low, mark, "D")
                 self.join(GROUND, mark, "S")
                 self._control(group, name, net, mark, "G")
-            case _ if self.sequence.board.part and self.sequence.board.lights == "drivers":
+            case _ if self._is_in_chain(group):
                 self._merge(net, low)
+                if group.circuit.strings > 1:
+                    self.open_ends.append(
+                        f"{name}: {group.circuit.strings} strings share what one output of the"
+                        " chain holds; give each a channel of its own"
+                    )
             case _:
-                mark = self.part("U", "constant-current driver", name)
-                self.join(low, mark, "out")
-                self.join(GROUND, mark, "ground")
-                self.join(net, mark, "in")
-                if group.setting:
-                    self.join(f"{name}, current", mark, "current")
-                    self.resistor(f"{name}, current", GROUND, group.setting.ohm, name)
+                self._driver(group, name, net)
+
+    def _driver(self, group: GroupWiring, name: str, net: str) -> None:
+        """A chip with an output for each string."""
+        strings = group.circuit.strings
+        outputs = f", {strings} outputs" if strings > 1 else ""
+        held = amount(group.circuit.fresh_ma.typical, "mA") if group.circuit.fresh_ma else "current"
+        mark = self.part("U", f"constant-current driver{outputs}, set to {held}", name)
+        for string in range(1, strings + 1):
+            low = f"{name}, switched" if strings == 1 else f"{name}, string {string}, switched"
+            self.join(low, mark, "out" if strings == 1 else f"out {string}")
+        self.join(GROUND, mark, "ground")
+        self.join(net, mark, "in")
+        if group.setting:
+            self.join(f"{name}, current", mark, "current")
+            self.resistor(f"{name}, current", GROUND, group.setting.ohm, name)
 
     def _control(self, group: GroupWiring, name: str, net: str, mark: str, pin: str) -> None:
         """From an output to the base or gate of its switch."""
@@ -472,7 +552,8 @@ class _Joining:
         if drive is None or drive.series is None:
             self._merge(net, inner)
             return
-        self.resistor(net, inner, drive.series.ohm, inner)
+        heat_w = (drive.pin_ma / 1000) ** 2 * drive.series.ohm
+        self.resistor(net, inner, drive.series.ohm, inner, rating_w(heat_w))
         if drive.hold_off:
             self.resistor(inner, GROUND, drive.hold_off.ohm, f"{inner} to ground")
 
@@ -504,6 +585,8 @@ class _Joining:
         for name, item in self.sequence.inputs.items():
             if item.kind == "button":
                 self._button(name, f"input {name}")
+            else:
+                self.open_ends.append(f"{name}: how low cells are told is for the board to say")
         for name, selector in self.sequence.selectors.items():
             mark = self._selector(name)
             for position in selector.positions:
@@ -517,8 +600,9 @@ class _Joining:
         self.between(f"button {name}", GROUND, mark)
 
     def _selector(self, name: str) -> str:
-        kind = "coded switch" if self.sequence.selectors[name].coded else "rotary switch"
-        mark = self.part("S", f"{kind}, {len(self.sequence.selectors[name].positions)} ways", name)
+        selector = self.sequence.selectors[name]
+        kind = "coded switch, closed for 1" if selector.coded else "rotary switch"
+        mark = self.part("S", f"{kind}, {len(selector.positions)} positions", name)
         self.join(GROUND, mark, "common")
         return mark
 
@@ -533,8 +617,8 @@ class _Joining:
 
     def _volume(self, pin: str) -> None:
         mark = self.part("R", "potentiometer 10 kohm, linear", "volume")
-        self.join(self._logic(), mark, "end 1")
-        self.join(GROUND, mark, "end 2")
+        self.join(self._logic(), mark, "clockwise end")
+        self.join(GROUND, mark, "other end")
         self.join("volume", mark, "slider")
         self.join("volume", self.board, pin)
 
@@ -572,6 +656,25 @@ _DRIVER = _Chip(
     "GND",
     "IREF",
 )
+
+
+def _next(sold: tuple[float, ...], least: float) -> float:
+    """What is sold with room above what it gets; the largest where none is."""
+    return next((one for one in sold if one >= _ROOM * least), sold[-1])
+
+
+def _next_ma(current_ma: float) -> int:
+    """Rounded up, as one asks for it."""
+    return 50 * ceil(_ROOM * current_ma / 50)
+
+
+def _mosfet(group: GroupWiring) -> str:
+    """What it has to be good for."""
+    kind = mosfet_of(group.circuit.group)
+    return (
+        f"N-channel MOSFET, {quantity(kind.on_ohm, 'ohm')} at a gate of"
+        f" {quantity(kind.gate_v, 'V')}, {quantity(kind.maximum_ma, 'mA')} or more"
+    )
 
 
 def _rating_w(group: GroupWiring) -> float | None:

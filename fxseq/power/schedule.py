@@ -351,9 +351,11 @@ def _missing(sequence: Sequence, wired: Mapping[str, Circuit]) -> list[str]:
         " says.": any(
             circuit.switch == "driver" and circuit.setting_ohm is None for circuit in wired.values()
         ),
-        "Which input of a constant-current driver takes the output: its data sheet says.": any(
-            circuit.switch == "driver" for circuit in wired.values()
-        ),
+        "What feeds a constant-current driver, and which of its inputs takes the output: its data"
+        " sheet says.": sequence.board.lights != "drivers"
+        and any(circuit.switch == "driver" for circuit in wired.values()),
+        "Capacitors at the amplifier's input, and what a second input is joined to: its data sheet"
+        " says.": sequence.amplifier is not None and sequence.board.sound == "pwm",
         "Which pins of the chip the outputs, buttons and selectors are: the board says.": (
             sequence.board.part is None
         ),

@@ -230,7 +230,7 @@ def _line_row(line: SupplyLine) -> list[str]:
         amount(line.fresh_v, "V"),
         f"{line.light_ma:.0f}",
         sound,
-        _ma(line.board_ma, 6),
+        _ma(line.board_ma),
         f"{line.total_ma:.0f}",
     ]
     if line.gauge is None:
@@ -238,9 +238,14 @@ def _line_row(line: SupplyLine) -> list[str]:
     return [
         *row,
         f"{line.fuse_a:g} A" + ", resettable" * line.resettable,
-        f"AWG {line.gauge} ({area_mm2(line.gauge):.2f} mm2)",
+        gauge_said(line.gauge),
         f"{line.drop_mv_per_m:.0f} mV",
     ]
+
+
+def gauge_said(gauge: int | None) -> str:
+    """A wire by its American gauge and its cross-section."""
+    return "none" if gauge is None else f"AWG {gauge} ({area_mm2(gauge):.2f} mm2)"
 
 
 def _span(numbers: range) -> str:

@@ -93,6 +93,11 @@ def led_places_mm(group: Group, picture: Picture | None = None) -> list[Point]:
     return [((index + 0.5) * width_mm / group.leds, y_mm) for index in range(group.leds)]
 
 
+def is_placed(group: Group) -> bool:
+    """Whether the file says where its LEDs sit."""
+    return any(where is not None for where in (group.places_mm, group.ring_mm, group.line_mm))
+
+
 def all_led_places_mm(sequence: Sequence) -> dict[str, list[Point]]:
     """Place of each LED by group, as `led_places_mm` has it. Groups without places lie in rows of
     their own, in the order of the file. [mm]
@@ -112,7 +117,7 @@ def all_led_places_mm(sequence: Sequence) -> dict[str, list[Point]]:
         )
     places = {name: led_places_mm(group, picture) for name, group in groups.items()}
     for (name, group), y_mm in zip(groups.items(), heights_mm, strict=True):
-        if group.places_mm is None and group.ring_mm is None and group.line_mm is None:
+        if not is_placed(group):
             left_mm = 0.0 if picture else _PITCH_IN_DIAMETERS * group.size_mm
             places[name] = [(left_mm + x_mm, y_mm) for x_mm, _ in places[name]]
     return places

@@ -137,14 +137,15 @@ def _between(before: Any, after: Any, path: Path) -> Iterator[Difference]:
             yield from _at_key(before, after, key, path)
     elif _are_rows(before, after):
         yield from _between_rows(before, after, path)
-    elif isinstance(before, dict) or isinstance(after, dict):
+    elif isinstance(before, dict) or isinstance(after, dict) or _are_new_points(before, after):
         words = "is not given any more" if after is None else "is described now"
         if before is not None and after is not None:
             words = "is said in another way now"
         yield Difference(path, f"{place_name(path)} {words}")
     elif _are_points(before, after):
-        moved = sum(one != other for one, other in zip_longest(before or [], after or []))
-        yield Difference(path, f"{place_name(path)}: {moved} of {len(after)} are elsewhere")
+        moved = sum(one != other for one, other in zip_longest(before, after))
+        most = max(len(before), len(after))
+        yield Difference(path, f"{place_name(path)}: {moved} of {most} are elsewhere")
     else:
         yield Difference(
             path, f"{place_name(path)} is {_said(after, path)}, was {_said(before, path)}"
@@ -184,7 +185,14 @@ def _are_rows(*values: Any) -> bool:
 
 
 def _are_points(before: Any, after: Any) -> bool:
-    return isinstance(after, list) and any(isinstance(point, tuple) for point in after)
+    return all(isinstance(value, list) for value in (before, after)) and any(
+        isinstance(point, tuple) for point in (*before, *after)
+    )
+
+
+def _are_new_points(before: Any, after: Any) -> bool:
+    """Points where there were none said, or the other way round."""
+    return None in (before, after) and _are_points(before or [], after or [])
 
 
 def _said(value: Any, path: Path) -> str:

@@ -241,7 +241,7 @@ def _selector(index: int, name: str, selector: Selector) -> Iterator[Joint]:
     path = ("selectors", name, "pins")
     count = len(selector.positions)
     if selector.coded:
-        bits = (count - 1).bit_length()
+        bits = code_bits(selector)
         pins = selector.pins or [None]
         lines = tuple(f"{name}, bit {bit}" for bit in range(bits))
         yield Joint("coded", name, index, lines, path, pins[0], bits)
@@ -249,6 +249,11 @@ def _selector(index: int, name: str, selector: Selector) -> Iterator[Joint]:
     pins = selector.pins or [None] * count
     for place, (position, pin) in enumerate(zip(selector.positions, pins, strict=False)):
         yield Joint("position", name, index, (f"{name} on {position}",), path, pin, place)
+
+
+def code_bits(selector: Selector) -> int:
+    """How many contacts a coded switch of so many positions has."""
+    return (len(selector.positions) - 1).bit_length()
 
 
 def _placed(joint: Joint, part: BoardPart, taken: Iterable[int]) -> Joint:
@@ -328,7 +333,7 @@ def _selector_pins_fault(name: str, selector: Selector) -> Faults:
         if len(pins) != need:
             yield PathFault(path, f"has {len(pins)} pins", f"{need}, one for each position")
         return
-    need = (need - 1).bit_length()
+    need = code_bits(selector)
     if pins != list(range(pins[0], pins[0] + need)) if pins else True:
         yield PathFault(path, f"is {pins}", f"{need} pins in a row, the lowest bit first")
 

@@ -16,6 +16,7 @@ _UNITS = {
     "_dbfs": "dBFS",
     "_percent": "%",
     "_ma": "mA",
+    "_mah": "mAh",
     "_v": "V",
     "_ohm": "ohm",
     "_mm": "mm",

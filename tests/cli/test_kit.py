@@ -28,6 +28,8 @@ def test_a_kit_is_whole_and_the_same_every_time(fxseq, lamp: Path) -> None:
     kit = Path("lamp_kit")
     sums = dict(line.split("  ")[::-1] for line in (kit / "SHA256SUMS").read_text().splitlines())
     files = {str(path.relative_to(kit)): path for path in kit.rglob("*") if path.is_file()}
+    read_me = (kit / "READ_ME.txt").read_text()
+    assert all(name in read_me or f"{name.partition('/')[0]}/" in read_me for name in files)
     assert sums.keys() == files.keys() - {"SHA256SUMS"}
     assert all(hashlib.sha256(files[name].read_bytes()).hexdigest() == sums[name] for name in sums)
     # The prop in the kit needs nothing outside of it, and is the same one.
@@ -48,6 +50,8 @@ def test_what_is_there_is_not_mixed_with_a_kit(fxseq, lamp: Path) -> None:
 
 
 def test_nothing_is_left_where_a_kit_cannot_be_made(fxseq, lamp: Path) -> None:
+    picture = '\npicture = { width_mm = 9, height_mm = 9, image = "gone.png" }'
+    lamp.write_text(lamp.read_text().replace("\ninputs", f"{picture}\ninputs", 1))
     before = sorted(Path().iterdir())
-    assert fxseq("kit", str(lamp)).status == 1  # no supply
+    assert fxseq("kit", str(lamp)).status == 1
     assert sorted(Path().iterdir()) == before

@@ -34,11 +34,13 @@ def test_papers_of_a_small_prop(fxseq, here: Path) -> None:
     assert '"LED red, 5 mm",DS1,1,30,3,33,' in Path("lamp_papers/parts.csv").read_text()
 
 
-def test_a_prop_without_a_supply_has_no_papers(fxseq, here: Path) -> None:
+def test_papers_of_a_prop_without_a_supply_say_what_they_lack(fxseq, here: Path) -> None:
     (here / "lamp.toml").write_text(LAMP)
     printed = fxseq("papers", "lamp.toml")
-    assert printed.status == 1 and "no supply is described" in printed.err
-    assert not Path("lamp_papers").exists()
+    assert printed.status == 0 and "No supply is described" in printed.out
+    first = PdfReader("lamp_papers/build.pdf").pages[0].extract_text()
+    assert "does not say what feeds the prop" in first and "Each press of button: flash." in first
+    assert not Path("lamp_papers/parts.csv").exists()
 
 
 def test_the_makers_logo_stands_on_the_first_page(fxseq, here: Path) -> None:

@@ -12,7 +12,7 @@ from drawn import DEMO, in_turn, once, overlapping, written
 
 from matplotlib.axes import Axes
 
-from fxseq.plots import picture_bytes, wiring_figure
+from fxseq.plots import picture_bytes, wiring_figure, wiring_figures
 from fxseq.power import Schedule
 from fxseq.runs import wiring_of
 from fxseq.sequence import load
@@ -235,6 +235,26 @@ def test_each_button_and_selector_is_a_contact_to_ground_and_the_low_battery_sen
         "selector 1",
     ]
     assert all(f"step_{n}" in printed for n in range(16)) and "low" not in printed
+
+
+def test_a_coded_selector_has_a_contact_for_each_bit() -> None:
+    dial = {"positions": ["a1", "b1", "c1", "d1", "e1"], "coded": True}
+    coded = plan(board={"part": "pico"}, groups={}, selectors={"dial": dial})
+    printed = texts(coded)
+    assert [text for text in printed if text.startswith("bit")] == ["bit 0", "bit 1", "bit 2"]
+    assert "a1" not in printed
+    assert "a contact for each bit" in " ".join(_head(coded))
+
+
+def _head(drawn: Schedule) -> list[str]:
+    return [text.get_text() for text in wiring_figure(drawn).texts]
+
+
+def test_on_paper_the_groups_have_sheets_of_their_own_four_on_each() -> None:
+    drawn = plan(groups={f"g{each}": group(each) for each in range(5)})
+    sheets = [{text.get_text() for text in one.axes[0].texts} for one in wiring_figures(drawn)]
+    found = [[f"g{each}" in sheet for each in range(5)] for sheet in sheets]
+    assert found == [[False] * 5, [True] * 4 + [False], [False] * 4 + [True]]
 
 
 def test_without_sound_no_amplifier_is_drawn() -> None:

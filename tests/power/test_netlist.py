@@ -156,6 +156,32 @@ def test_a_chain_is_joined_as_the_data_sheet_has_it() -> None:
             assert nets[f"{mark}/{pin}"] == f"lights, {line}"
 
 
+def test_each_string_of_a_driver_has_an_output_that_holds_its_current() -> None:
+    lamp = {"leds": 3, "leds_in_series": 1, "colour": "red", "current_ma": 2, "switch": "driver"}
+    found = netlist(schedule({"lamp": lamp}))
+    nets = [set(net.ends) for net in found.nets if any("out" in end.pin for end in net.ends)]
+    driver = next(part.mark for part in found.parts if "3 outputs" in part.what)
+    assert nets == [{End(f"DS{at}", "K"), End(driver, f"out {at}")} for at in (1, 2, 3)]
+    # A chain has one output a channel: what it cannot hold is told.
+    board = {"part": "pico", "lights": "drivers"}
+    told = netlist(schedule({"lamp": lamp}, board=board)).open_ends
+    assert any("3 strings share what one output of the chain holds" in text for text in told)
+    switched = {**lamp, "switch": "transistor"}
+    told = netlist(schedule({"lamp": switched}, board=board)).open_ends
+    assert any("it takes in current" in text for text in told)
+
+
+def test_parts_are_said_so_that_they_can_be_bought() -> None:
+    lamp = {"leds": 1, "colour": "red", "current_ma": 2, "switch": "mosfet"}
+    cells = {**CELLS, "voltage_v": 30.0, "bulk_capacitor_uf": 100}
+    both = schedule({"lamp": lamp}, supplies={"pack": cells, "wall": WALL}, changeover="diodes")
+    whats = {part.what for part in netlist(both).parts}
+    # 30 V and a quarter more is 37.5 V: 50 V and 40 V are the next that are sold.
+    assert "capacitor 100 uF, 50 V or more, electrolytic" in whats
+    assert any(what.startswith("Schottky diode, ") and what.endswith("40 V") for what in whats)
+    assert "N-channel MOSFET, 0.05 ohm at a gate of 2.5 V, 2000 mA or more" in whats
+
+
 def test_supplies_that_nothing_keeps_apart_are_not_joined() -> None:
     lamp = {"leds": 1, "colour": "red", "current_ma": 2}
     found = netlist(schedule({"lamp": lamp}, supplies={"pack": CELLS, "wall": WALL}))

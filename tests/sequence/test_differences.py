@@ -1,13 +1,18 @@
 """What differs between two prop files, in words."""
 
+import math
+import re
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from fxseq.sequence import json_schema
 from fxseq.sequence.differences import differences
 from fxseq.sequence.model import Sequence
 from fxseq.sequence.names import rename
+from fxseq.sequence.paths import NAMED, place_name
 from fxseq.sequence.reading import loads
 
 pytestmark = pytest.mark.quick
@@ -58,6 +63,17 @@ def test_a_default_that_is_said_is_no_difference() -> None:
         ("changeover", "diodes", 'changeover is "diodes", was "switch"'),
         ("regulator", None, "regulator is not given any more"),
         ("picture__outline_mm__0", (60.0, 12.0), "picture: outline_mm: 1 of 18 are elsewhere"),
+        ("picture__outline_mm", [], "picture: outline_mm: 18 of 18 are elsewhere"),
+        (
+            "groups__lens__places_mm",
+            [(1.0, 2.0)] * 24,
+            "group 'lens': places_mm is described now",
+        ),
+        (
+            "supplies__cells__cell_capacity_mah",
+            2000,
+            "supply 'cells': cell_capacity_mah is 2000 mAh, was not given",
+        ),
         ("fades__new", {"segments": [{"to_percent": 5}]}, "fade 'new' is new"),
         ("effects__refill__counts", [], "effect 'refill', count 1 is gone"),
     ],
@@ -114,3 +130,129 @@ def _with(value: Any, path: tuple[Any, ...], change: Any) -> Any:
     return [
         _with(part, tuple(rest), change) if at == step else part for at, part in enumerate(value)
     ]
+
+
+# ---- every key of the schema ----
+
+SCHEMA = json_schema()
+Found = Iterator[tuple[tuple[Any, ...], dict[str, Any]]]
+
+
+def whole(schema: dict[str, Any]) -> dict[str, Any]:
+    """What a reference in the schema stands for."""
+    return SCHEMA["$defs"][schema["$ref"].rsplit("/", 1)[-1]] if "$ref" in schema else schema
+
+
+def arms(schema: dict[str, Any]) -> list[dict[str, Any]]:
+    """The kinds of value that a key may have."""
+    schema = whole(schema)
+    return [arm for arm in schema.get("anyOf", [schema]) if arm.get("type") != "null"]
+
+
+def example(schema: dict[str, Any], turn: int) -> Any:
+    """A value for a key, with another turn another one. Tables have all of their keys."""
+    found = arms(schema)
+    schema = whole(found[turn % len(found)])
+    turn //= len(found)
+    if "enum" in schema:
+        return schema["enum"][turn % len(schema["enum"])]
+    if "const" in schema:
+        return schema["const"]
+    match schema["type"]:
+        case "object" if "properties" in schema:
+            return {key: example(part, turn) for key, part in schema["properties"].items()}
+        case "object":
+            return {"thing": example(schema["additionalProperties"], turn)}
+        case "array" if "prefixItems" in schema:
+            return [example(item, turn + at) for at, item in enumerate(schema["prefixItems"])]
+        case "array":
+            return [example(schema["items"], turn + at) for at in range(2)]
+        case "string":
+            return f"word_{turn}"
+        case "boolean":
+            return turn % 2 == 0
+        case "integer" | "number" as kind:
+            low = schema.get("minimum", schema.get("exclusiveMinimum", 0))
+            share = (turn + 1) / 8
+            value = low + (schema.get("maximum", low + 8) - low) * share
+            return math.ceil(value) if kind == "integer" else value
+    raise AssertionError(schema)
+
+
+def keys_of(schema: dict[str, Any], path: tuple[Any, ...] = ()) -> Found:
+    """Every key below a table, as a path into its example of turn 0."""
+    schema = whole(arms(schema)[0])
+    if "properties" in schema:
+        for key, part in schema["properties"].items():
+            yield (*path, key), part
+            yield from keys_of(part, (*path, key))
+    elif isinstance(schema.get("additionalProperties"), dict):
+        yield from keys_of(schema["additionalProperties"], (*path, "thing"))
+    elif isinstance(schema.get("items"), dict):
+        yield from keys_of(schema["items"], (*path, 0))
+
+
+def without(value: Any, path: tuple[Any, ...]) -> Any:
+    step, *rest = path
+    if rest:
+        return _with(value, (step,), lambda part: without(part, tuple(rest)))
+    return {key: part for key, part in value.items() if key != step}
+
+
+def is_named(path: tuple[Any, ...], told: list[str]) -> bool:
+    """Whether a sentence names the key; of a table of many it may name one of them."""
+    key = path[-1]
+    names = {key, place_name((key, "one")).removesuffix(" 'one'"), f"{key.removesuffix('s')} "}
+    return any(name in one for one in told for name in names)
+
+
+def test_a_change_of_any_key_of_the_schema_is_said_by_its_name() -> None:
+    values = example(SCHEMA, 0)
+    before = Sequence.model_validate(values)
+    assert words(before.model_copy(deep=True), before) == []
+    unchanged = set()
+    for path, schema in keys_of(SCHEMA):
+        now = example(schema, 0)
+        others = [example(schema, turn) for turn in range(1, len(arms(schema)) + 1)]
+        if all(other == now for other in others):
+            unchanged.add(path)
+            continue
+        for other in others:
+            after = Sequence.model_validate(_with(values, path, lambda _, other=other: other))
+            told = words(after, before)
+            assert is_named(path, told), (path, told)
+    assert unchanged == {("format",)}
+
+
+def test_a_key_that_comes_or_goes_is_said_by_its_name() -> None:
+    values = example(SCHEMA, 0)
+    before = Sequence.model_validate(values)
+    for path, _ in keys_of(SCHEMA):
+        try:
+            after = Sequence.model_validate(without(values, path))
+        except ValueError:
+            continue  # nothing can do without it
+        if after == before:
+            continue  # it says its default
+        for told in (words(after, before), words(before, after)):
+            assert is_named(path, told), (path, told)
+
+
+def test_what_a_file_says_beside_its_values_is_no_difference() -> None:
+    rewritten = "# another remark\n" + re.sub(r" +#.*", "", DEMO_TEXT).replace(" = ", "=")
+    assert rewritten != DEMO_TEXT
+    assert words(loads(rewritten)) == []
+
+
+@pytest.mark.parametrize("kind", NAMED)
+def test_a_thing_of_any_kind_that_comes_goes_or_is_renamed_is_said(kind: str) -> None:
+    values = {**example(SCHEMA, 0), "triggers": {}, kind: example(SCHEMA, 0)[kind]}
+    thing = values[kind]["thing"]
+    before, more, renamed = (
+        Sequence.model_validate({**values, kind: things})
+        for things in ({"thing": thing}, {"thing": thing, "new": thing}, {"fresh": thing})
+    )
+    one = place_name((kind, "thing")).removesuffix(" 'thing'")
+    assert words(more, before) == [f"{one} 'new' is new"]
+    assert words(before, more) == [f"{one} 'new' is gone"]
+    assert words(renamed, before) == [f"{one} 'thing' is called 'fresh' now"]
