@@ -316,8 +316,8 @@ class Sum(Message):
 
 @dataclass(frozen=True)
 class Copy(Message):
-    """`count` blocks from `first` on are the bytes of the table that plays from `offset` on; carries
-    the tag of its Begin.
+    """`count` blocks from `first` on are the bytes of the table that plays from `offset` on;
+    carries the tag of its Begin.
     """
 
     KIND: ClassVar[int] = 14

@@ -65,7 +65,8 @@ UNSOUND = altered(ONE, VOICES_AT, "00")
 
 
 def vectors() -> list[Vector]:
-    return [*_frames(), *_messages(), *_begin(), *_blocks(), *_read_back(), *_commit(), *_reading(), *_copying()]
+    parts = (_frames, _messages, _begin, _blocks, _read_back, _commit, _reading, _copying)
+    return [vector for some in parts for vector in some()]
 
 
 def _frames() -> list[Vector]:

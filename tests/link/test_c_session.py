@@ -526,8 +526,8 @@ def test_it_compiles_without_a_warning(tmp_path: Path, compiler: str, source: Pa
 def test_state_is_as_small_as_the_header_says(
     tmp_path: Path, compiler: str, most_bytes: int
 ) -> None:
-    """With a player of 1 KB, nearly a quarter of the 2 KB of an ATmega328P is left for the port and the
-    stack.
+    """With a player of 1 KB, nearly a quarter of the 2 KB of an ATmega328P is left for the port and
+    the stack.
     """
     source = tmp_path / "size.c"
     source.write_text(

@@ -36,7 +36,8 @@ BASE = decode(demo_table())
 def with_sounds(*sounds: bytes, fade_frames: int = 20) -> bytes:
     """A table with these clips, in mu-law."""
     clips = tuple(ClipRecord(Coding.MULAW, 65_536, len(sound), sound) for sound in sounds)
-    fade = FadeCurve((FadeSegment(Shape.STEP, 0, 65535), FadeSegment(Shape.STRAIGHT, fade_frames, 0)))
+    falls = FadeSegment(Shape.STRAIGHT, fade_frames, 0)
+    fade = FadeCurve((FadeSegment(Shape.STEP, 0, 65535), falls))
     return encode(replace(BASE, clips=clips, fades=(fade,)))
 
 
@@ -94,10 +95,19 @@ def test_one_changed_fade_takes_a_tenth_of_the_bytes_and_of_the_time() -> None:
         (SOUNDS[:3], (3, 3)),
         ([SOUNDS[2], SOUNDS[2][:-1] + b"\0"], (1, 2)),
     ],
-    ids=["moved by an odd number", "same length", "a byte more", "turned round", "without the first",
-         "without the last", "with one like it"],
-)  # fmt: skip
-def test_sounds_that_the_board_has_are_not_sent(sounds: Sequence[bytes], kept: tuple[int, int]) -> None:
+    ids=[
+        "moved by an odd number",
+        "same length",
+        "a byte more",
+        "turned round",
+        "without the first",
+        "without the last",
+        "with one like it",
+    ],
+)
+def test_sounds_that_the_board_has_are_not_sent(
+    sounds: Sequence[bytes], kept: tuple[int, int]
+) -> None:
     table = with_sounds(*sounds)
     told = Told(new_board(), table)
     sent = sum(len(sound) for sound in sounds if sound not in SOUNDS)
