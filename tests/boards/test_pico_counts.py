@@ -7,7 +7,15 @@ from pathlib import Path
 from typing import TypeVar
 
 import pytest
-from pico_board import FIRMWARE_BYTES, IMAGE, QUICK, SECTOR_BYTES, EmulatedBoard, unpacked, with_table
+from pico_board import (
+    FIRMWARE_BYTES,
+    IMAGE,
+    QUICK,
+    SECTOR_BYTES,
+    EmulatedBoard,
+    unpacked,
+    with_table,
+)
 
 from fxseq.link import Port, counts, hello, open_port, push
 from fxseq.link import messages as m

@@ -317,7 +317,7 @@ def sequence_values(draw: st.DrawFn) -> dict[str, Any]:
         keys(
             {},
             {
-                "revision": st.text(st.characters(exclude_categories=["Cs"]), min_size=1, max_size=20),
+                "revision": TEXTS.map(lambda text: text[:20]),
                 "amplifier": AMPLIFIERS,
                 "speaker": SPEAKERS,
                 "listening": keys({}, {"hand_m": some(1, 100)}),
