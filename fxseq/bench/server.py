@@ -43,7 +43,7 @@ from fxseq.bench.scripts import script_view
 from fxseq.bench.things import carry_out, parts_view, plainly, uses_view
 from fxseq.bench.unsaved import Unsaved
 from fxseq.bench.uploads import add_picture, add_recording, replace_recording
-from fxseq.bench.view import picture_file, prop_view
+from fxseq.bench.view import picture_file, prop_view, table_change
 from fxseq.bench.wiring import wiring_drawing, wiring_view
 from fxseq.link import Progress
 from fxseq.runs import Prop
@@ -131,8 +131,8 @@ class Bench:
         """The prop as it stands."""
         return self._prop()
 
-    def _prop(self, known: int | None = None) -> Response:
-        """known: a revision before a change. What is new brings its table along, since whoever
+    def _prop(self, before: Version | None = None) -> Response:
+        """before: of a change. What is new brings along what is new in its table, since whoever
         has changed the prop waits to hear it.
         """
         desk = self.desk
@@ -142,8 +142,8 @@ class Bench:
             "can_redo": desk.can_redo,
             "changed_outside": self._changed_outside,
         }
-        if known is not None and known != desk.now.revision:
-            state["table"] = base64.b64encode(desk.now.prop.compiled.data).decode()
+        if before is not None and before.revision != desk.now.revision:
+            state["table"] = table_change(before, desk.now)
         return _json({**prop_view(desk.now), **state, **self._of_files()})
 
     def _of_files(self) -> dict[str, Any]:
@@ -445,11 +445,11 @@ class Bench:
         then.
         """
         async with self._changing:
-            before = self.desk.now.revision, self.desk.dirty
+            before, was_said = self.desk.now, self._state()
             self._look(await run_in_threadpool(self._carry_out, act))
-            if (self.desk.now.revision, self.desk.dirty) != before:
+            if self._state() != was_said:
                 self.hub.tell(self._state())
-        return self._prop(known=before[0])
+        return self._prop(before)
 
     def _carry_out(self, act: Callable[[], Any]) -> bool:
         """A change, kept before it is answered. Returns whether the file on disk is another one

@@ -100,9 +100,15 @@ export async function getBytes(path) {
   return ask(path, async (response) => ({ bytes: await response.arrayBuffer(), revision: Number(response.headers.get('X-Revision')) }));
 }
 
-/** The table of a prop, as bytes with their revision: what came along with the answer to a change, else asked for. */
-export async function tableOf({ table, revision }) {
-  return table ? { bytes: bytesOf(table), revision } : getBytes('/api/table');
+/** The table of a prop, as bytes with their revision: the last one with what a change has made of it, where the answer to that says so, else asked for. */
+export async function tableOf({ table, revision }, last) {
+  return table && table.of === last?.revision ? { bytes: await changed(last.bytes, table), revision } : getBytes('/api/table');
+}
+
+/** change: of a table, as view.py says it. */
+function changed(bytes, { first, last, between, checksum }) {
+  const end = bytesOf(checksum), clips = bytes.byteLength - end.byteLength - last;
+  return new Blob([bytes.slice(0, first), bytesOf(between), bytes.slice(clips, clips + last), end]).arrayBuffer();
 }
 
 /** A file to keep, with the name that the server gives it: GET, or POST where there is a body. */

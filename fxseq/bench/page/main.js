@@ -93,7 +93,7 @@ class Bench {
     this.revision = prop.revision;
     await trying(() => this.photo(prop));
     if (prop.revision < this.revision) return;
-    const played = isSame ? undefined : this.play(prop, tableOf(prop));
+    const played = isSame ? undefined : this.play(prop, tableOf(prop, this.table));
     // What is there is heard before it is shown, which takes longer.
     if (prop.table) await played?.catch(() => {});
     // An answer to an earlier edit must not take back what has been turned since.
@@ -104,10 +104,15 @@ class Bench {
     if (isSame) return;
     this.paces.doubt();
     clearTimeout(this.later);
-    this.later = setTimeout(() => trying(async () => {
-      await this.describe();
-      await this.figures();
-    }), NUMBERS_AFTER_MS);
+    this.later = setTimeout(() => trying(() => this.workOut(prop.revision)), NUMBERS_AFTER_MS);
+  }
+
+  /** What follows from a revision, unless another one is on its way, which is to be heard first. */
+  async workOut(revision) {
+    await this.orders.settled();
+    if (revision !== this.revision) return;
+    await this.describe();
+    await this.figures();
   }
 
   /** After a file was taken in. clip: a new one, to be looked at. */
@@ -168,6 +173,7 @@ class Bench {
       const [{ bytes, revision }] = await Promise.all([table, this.board.open(prop.board.sample_rate_hz)]);
       if (revision < this.played) return; // a later one has come before it
       this.played = revision;
+      this.table = { bytes, revision };
       this.names = prop.names;
       clearTimeout(this.auditioned);
       this.board.start(bytes, revision, prop.meters, { inputs: prop.names.inputs, ...state, isUnderHand });
@@ -243,7 +249,7 @@ class Bench {
     this.strip.write(report, report.samples / this.board.context.sampleRate);
     this.events.push(...report.trace);
     this.listening.follow(report.trace, this.prop.names, (clip) => this.gain_db(clip));
-    if (report.gaps) byId('gaps').textContent = `The sound has dropped out ${report.gaps === 1 ? 'once' : `${report.gaps} times`}`;
+    if (report.gaps) write('gaps', `The sound has dropped out ${report.gaps === 1 ? 'once' : `${report.gaps} times`}`);
   }
 
   /** Of the sound of that clip in the effect that was started last and has it. */
@@ -261,8 +267,7 @@ class Bench {
 
   showInWords() {
     const { current, level } = this.strip.highest;
-    const text = `Highest of the last ${SPAN_S} seconds: ${current}${level ? `, ${level} at the hand` : ''}.`;
-    if (byId('highest').textContent !== text) byId('highest').textContent = text;
+    write('highest', `Highest of the last ${SPAN_S} seconds: ${current}${level ? `, ${level} at the hand` : ''}.`);
     const latest = this.events.slice(-EVENTS_SHOWN);
     if (!latest.length || latest.at(-1) === this.latest) return;
     this.latest = latest.at(-1);
@@ -353,6 +358,11 @@ class Bench {
       return make('label', { class: 'tick' }, choice, make('span', {}, WAYS[way]));
     }));
   }
+}
+
+/** A text where it is not there yet: the page is laid out anew for each one that is written. */
+function write(id, text) {
+  if (byId(id).textContent !== text) byId(id).textContent = text;
 }
 
 /** Ctrl+Z, Ctrl+Shift+Z and Ctrl+S. What is being typed is taken before it is saved, and has its own way back. */

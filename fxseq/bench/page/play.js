@@ -79,7 +79,7 @@ export class Board {
   }
 
   post(message) {
-    if (this.node) this.node.port.postMessage(message, message.table ? [message.table] : []);
+    if (this.node) this.node.port.postMessage(message);
     else this.waiting.push(message);
   }
 

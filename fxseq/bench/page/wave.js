@@ -88,10 +88,16 @@ export class Wave {
       this.view = { from_ms: 0, to_ms: clip.length_ms };
       this.sound = null;
     }
+    const isOther = recording.samples !== this.recording?.samples;
     this.recording = { ...recording, at_ms: 0 };
     this.clip = clip;
     this.keys = keys;
-    this.draw();
+    if (isOther || this.looks !== this.drawn) this.draw();
+  }
+
+  /** All that its drawing hangs on besides the recording: most changes of a prop leave that as it is. */
+  get looks() {
+    return JSON.stringify([this.clip, [...this.keys], this.view, this.box.clientWidth, this.colour('--strip-first')]);
   }
 
   /** sound: {samples, rate_hz, at_ms} as the board has it, or null while that is not known. */
@@ -152,6 +158,7 @@ export class Wave {
   }
 
   draw() {
+    this.drawn = this.looks;
     this.width = Math.max(this.box.clientWidth, 60);
     this.height = HEIGHT_PX + (this.clip.loop ? LOOP_PX : 0);
     this.paint();
