@@ -102,13 +102,20 @@ export async function getBytes(path) {
 
 /** The table of a prop, as bytes with their revision: the last one with what a change has made of it, where the answer to that says so, else asked for. */
 export async function tableOf({ table, revision }, last) {
-  return table && table.of === last?.revision ? { bytes: await changed(last.bytes, table), revision } : getBytes('/api/table');
+  return table && table.of === last?.revision ? { bytes: changed(last.bytes, table), revision } : getBytes('/api/table');
 }
 
 /** change: of a table, as view.py says it. */
 function changed(bytes, { first, last, between, checksum }) {
   const end = bytesOf(checksum), clips = bytes.byteLength - end.byteLength - last;
-  return new Blob([bytes.slice(0, first), bytesOf(between), bytes.slice(clips, clips + last), end]).arrayBuffer();
+  const parts = [bytes.slice(0, first), bytesOf(between), bytes.slice(clips, clips + last), end];
+  const table = new Uint8Array(parts.reduce((sum, part) => sum + part.byteLength, 0));
+  let at = 0;
+  for (const part of parts) {
+    table.set(new Uint8Array(part), at);
+    at += part.byteLength;
+  }
+  return table.buffer;
 }
 
 /** A file to keep, with the name that the server gives it: GET, or POST where there is a body. */

@@ -176,7 +176,7 @@ class Bench {
       this.table = { bytes, revision };
       this.names = prop.names;
       clearTimeout(this.auditioned);
-      this.board.start(bytes, revision, prop.meters, { inputs: prop.names.inputs, ...state, isUnderHand });
+      await this.board.start(bytes, revision, prop.meters, { inputs: prop.names.inputs, ...state, isUnderHand });
     } catch (error) {
       this.isTableMissing = true;
       throw error;
