@@ -72,6 +72,7 @@ class Bench:
         self.boards = Boards()
         self.worker = NumbersWorker(self.hub, lambda: desk.now)
         self.long = LongWork(self.hub)
+        self._found: dict[str, dict[str, Any]] = {}
         self._changing = asyncio.Lock()
         self._drawing = asyncio.Lock()
         self._changed_outside = False
@@ -91,6 +92,7 @@ class Bench:
             "/api/ports": self.ports,
             "/api/export": self.export,
             "/api/run/{name}": self.run,
+            "/api/found": self.found,
             "/api/forms": self.forms,
             "/api/parts": self.parts,
             "/api/effects/{name}": self.effect,
@@ -207,7 +209,10 @@ class Bench:
             raise Refused(
                 400, Fault("request", "'value' is missing", "a value, or null to take the key out")
             )
-        return await self._change(lambda: self.desk.edit([(path, body["value"])], gesture))
+        change = [(path, body["value"])]
+        return await self._change(
+            lambda: plainly(lambda: self.desk.edit(change, gesture), self.desk)
+        )
 
     async def lamps(self, request: Request) -> Response:
         """Place lamps, number them, put them into groups; say how wide the photo under them is."""
@@ -416,19 +421,30 @@ class Bench:
     async def fit(self, request: Request) -> Response:
         """What to store of each clip so that all fit the board and least is lost."""
         await read_json(request)
-        now = self.desk.now
-        return _json({"revision": now.revision, **await self.long.run("fit", now)})
+        return _json(await self._find("fit"))
 
     async def for_speaker(self, request: Request) -> Response:
         """Settings with which clips, by names, are as loud as the speaker can play them."""
         body = await read_json(request)
-        now = self.desk.now
         names = body.get("names")
-        if not isinstance(names, list) or not set(map(str, names)) <= set(now.prop.sequence.clips):
-            allowed = ", ".join(now.prop.sequence.clips)
+        clips = self.desk.now.prop.sequence.clips
+        if not isinstance(names, list) or not set(map(str, names)) <= set(clips):
+            allowed = ", ".join(clips)
             raise Refused(422, Fault("names", "these are no names of clips", allowed))
-        found = await self.long.run("for_speaker", now, names=names)
-        return _json({"revision": now.revision, **found})
+        return _json(await self._find("for_speaker", names=names))
+
+    async def _find(self, what: str, **more: Any) -> dict[str, Any]:
+        """What long work finds, kept for pages that are opened after it was asked for."""
+        now = self.desk.now
+        found = {"revision": now.revision, **await self.long.run(what, now, **more)}
+        self._found[what] = found
+        return found
+
+    async def found(self, request: Request) -> Response:
+        """What was found of the prop as it stands, by what was asked for."""
+        revision = self.desk.now.revision
+        found = self._found.items()
+        return _json({what: each for what, each in found if each["revision"] == revision})
 
     async def cancel(self, request: Request) -> Response:
         """End long work."""

@@ -41,7 +41,7 @@ export class EffectStrip {
     this.hear = act('Hear it', () => trying(() => build.hear(this.name)), 'effect-hear');
     this.hear.className = 'strong';
     const help = make('p', { class: 'small' }, HELP);
-    this.element = make('div', { class: 'strip-box' }, this.surface.element, help, this.adds, this.tools, this.fade.element);
+    this.element = make('div', { class: 'strip-box' }, this.surface.element, this.surface.fault, help, this.adds, this.tools, this.fade.element);
     const add = (key) => act(`+ ${spoken(ONE[key])}`, () => this.add(key), `effect-add-${key}`);
     this.adds.append(this.hear, ...Object.keys(ONE).map(add));
   }
@@ -54,6 +54,7 @@ export class EffectStrip {
     if (name !== this.name) {
       this.chosen = null;
       this.clips = {};
+      this.surface.fault.textContent = '';
     }
     this.name = name;
     const { sounds = [], lights = [], counts = [], length_ms = null } = this.build.form.values.effects[name];
@@ -391,7 +392,7 @@ export class EffectStrip {
     const path = [...(one ? this.pathTo(one) : ['effects', this.name]), key];
     // What the file did not say before, and need not say, stays unsaid.
     const isLeftOut = value === LEFT_OUT[key] && valueAt(this.build.form.values, path) === undefined;
-    this.build.edits.set(path, isLeftOut ? null : value, gesture);
+    this.surface.send(this.build.edits, path, isLeftOut ? null : value, gesture);
     this.surface.draw();
     const words = document.getElementById('strip-where');
     if (one && words) words.textContent = this.inWords(one, part);

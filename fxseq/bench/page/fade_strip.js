@@ -28,7 +28,7 @@ export class FadeStrip {
     this.surface.element.addEventListener('dblclick', (event) => this.splitUnder(event));
     this.note = make('div', { class: 'shared' });
     this.tools = make('div', { class: 'strip-tools' });
-    this.element = make('div', { class: 'strip-box' }, this.note, this.surface.element, make('p', { class: 'small' }, HELP), this.tools);
+    this.element = make('div', { class: 'strip-box' }, this.note, this.surface.element, this.surface.fault, make('p', { class: 'small' }, HELP), this.tools);
   }
 
   get isHeld() {
@@ -37,7 +37,10 @@ export class FadeStrip {
 
   /** place: path of the name of the fade in an effect, where it is looked at there. */
   show(name, fade, place = null) {
-    if (name !== this.name) this.chosen = 0;
+    if (name !== this.name) {
+      this.chosen = 0;
+      this.surface.fault.textContent = '';
+    }
     this.name = name;
     this.place = place;
     this.fade = whole(fade);
@@ -188,7 +191,7 @@ export class FadeStrip {
     const set = (part, path, key, value) => {
       if (part[key] === value) return;
       part[key] = value;
-      this.build.edits.set([...this.path, ...path, key], value, gesture);
+      this.surface.send(this.build.edits, [...this.path, ...path, key], value, gesture);
     };
     if (!segment) set(this.fade, [], 'from_percent', percent);
     else set(segment, ['segments', at], 'length_ms', length_ms);

@@ -78,7 +78,9 @@ class Bench {
     onChanges((change) => trying(() => this.changed(change)));
     requestAnimationFrame(() => this.drawFrame());
     document.body.classList.toggle('alone', isAlone);
-    if (!isAlone) await trying(() => this.sending.show());
+    if (isAlone) return;
+    await trying(() => this.sending.show());
+    await trying(() => this.clips.advice.recall());
   }
 
   /** Once all that was turned and moved has been answered. */
@@ -227,6 +229,7 @@ class Bench {
   /** What the server tells of itself, of other tabs, and of the file. */
   async changed({ revision, dirty, numbers, work, changed_outside: changedOutside, connected, found }) {
     this.work.heed(work);
+    if (work === null && !this.work.what) await this.clips.advice.recall();
     if (connected !== undefined) byId('offline').hidden = connected;
     if (numbers !== undefined) return this.figures();
     // What this page has done itself comes as an answer, too, and mostly a little later.

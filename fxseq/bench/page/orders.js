@@ -32,9 +32,12 @@ export class Orders {
     });
   }
 
-  /** Sets one value of the file; null takes it out. gesture: a word that edits of one movement have in common; they are undone in one step. */
-  set(path, value, gesture) {
-    this.change('/api/edit', { path, value, gesture }, [{ path, value }]);
+  /**
+   * Sets one value of the file; null takes it out. gesture: a word that edits of one movement have in common; they are undone in one step.
+   * told(error): says what was refused where it was turned, if not in the status line.
+   */
+  set(path, value, gesture, told = undefined) {
+    this.change('/api/edit', { path, value, gesture }, [{ path, value }], told);
   }
 
   /** Sets several values at once, [{path, value}]. */
@@ -43,10 +46,10 @@ export class Orders {
   }
 
   /** Of several for the same places that wait, the last goes. */
-  change(path, body, changes) {
+  change(path, body, changes, told = (error) => { throw error; }) {
     const last = this.waiting.at(-1);
     if (last?.changes.length && placesOf(last.changes) === placesOf(changes)) Object.assign(last, { body, changes });
-    else trying(() => this.ask(path, body, changes));
+    else trying(() => this.ask(path, body, changes).catch(told));
   }
 
   /** Settings as they will be once the changes under way have been answered. */

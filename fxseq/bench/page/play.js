@@ -38,6 +38,7 @@ export class Board {
     this.wire = wire;
     this.node = this.context = this.module = null;
     this.waiting = [];
+    /** @type {(value?: unknown) => void} */
     this.started = () => {};
     this.opening = Promise.resolve();
   }

@@ -1,6 +1,6 @@
 /** Drawings that a hand works on. */
 
-import { draw, number } from './make.js';
+import { draw, make, number } from './make.js';
 import { niceStep } from './curve.js';
 
 const NARROW_PX = 560;
@@ -10,14 +10,21 @@ export const GRIP_PX = 7;
 /** Where a line is that is not to be seen. */
 const OUT_PX = -9;
 
-/** A drawing as wide as its place, drawn anew where that changes; what has the focus in it keeps it. */
+/** A drawing as wide as its place, drawn anew where that changes; what has the focus in it keeps it. fault: an element for what was refused. */
 export class Surface {
   /** label: of the drawing. paint(): its elements, once `width` is known. */
   constructor(label, paint) {
     this.paint = paint;
     this.width = 0;
     this.element = draw('svg', { class: 'surface', role: 'group', 'aria-label': label });
+    this.fault = make('p', { class: 'fault', role: 'alert' });
     new ResizeObserver(() => this.fit()).observe(this.element);
+  }
+
+  /** Has a number changed that was turned here. What is refused stands beside the drawing until something is turned again. */
+  send(edits, path, value, gesture) {
+    this.fault.textContent = '';
+    edits.set(path, value, gesture, ({ message }) => { this.fault.textContent = `${message} Nothing was changed.`; });
   }
 
   fit() {
