@@ -122,6 +122,7 @@ class Bench:
             "/api/fit": self.fit,
             "/api/for_speaker": self.for_speaker,
             "/api/cancel": self.cancel,
+            "/api/rates": self.rates,
         }
         return [
             *(Route(path, act, methods=["GET"]) for path, act in asked.items()),
@@ -447,10 +448,18 @@ class Bench:
         return _json({what: each for what, each in found if each["revision"] == revision})
 
     async def cancel(self, request: Request) -> Response:
-        """End long work."""
-        await read_json(request)
-        self.long.cancel()
+        """End long work, or the search for rates, which is work that nobody asked for."""
+        body = await read_json(request)
+        if body.get("what") == "rates":
+            self.worker.give_up()
+        else:
+            self.long.cancel()
         return _json({})
+
+    async def rates(self, request: Request) -> Response:
+        """Look for rates after all."""
+        await read_json(request)
+        return _json(await self.worker.look_again())
 
     async def _ordered(self, request: Request, act: Callable[[], Any]) -> Response:
         await read_json(request)

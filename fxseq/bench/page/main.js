@@ -42,6 +42,14 @@ class Bench {
     this.picture = new Picture(byId('picture'), (isGentle) => this.sayGentle(isGentle));
     this.strip = new Strip(byId('strip'));
     this.work = new Work();
+    this.rates = new Work({ what: 'rates' });
+    this.rates.name('Trying rates');
+    this.rates.show(null);
+    this.ratesAgain = make('button', { type: 'button' }, 'Try rates');
+    this.ratesAgain.addEventListener('click', () => trying(async () => {
+      await post('/api/rates');
+      await this.figures();
+    }));
     this.settings = new Settings(byId('settings'), this.orders);
     this.fades = new Fades(byId('fades'), this.orders);
     const took = (prop) => this.take(prop);
@@ -214,10 +222,10 @@ class Bench {
     try {
       const figures = await asked;
       if (asked !== this.figuresAsked) return;
-      showFigures(byId('figures'), figures);
+      showFigures(byId('figures'), figures, { searching: this.rates.element, again: this.ratesAgain });
       showFindings(byId('findings'), figures.findings);
       byId('of-script').textContent = `${scriptInWords(figures.script)}.`;
-      if (figures.revision === this.revision) this.paces.mark(figures);
+      if (figures.revision === this.revision) this.paces.mark({ ...figures, rates_known: figures.rates_known || figures.rates_given_up });
     } catch (error) {
       this.paces.mark({ rates: [], rates_known: true });
       throw error;
@@ -227,10 +235,11 @@ class Bench {
   }
 
   /** What the server tells of itself, of other tabs, and of the file. */
-  async changed({ revision, dirty, numbers, work, changed_outside: changedOutside, connected, found }) {
+  async changed({ revision, dirty, numbers, work, rates, changed_outside: changedOutside, connected, found }) {
     this.work.heed(work);
     if (work === null && !this.work.what) await this.clips.advice.recall();
     if (connected !== undefined) byId('offline').hidden = connected;
+    if (rates) return this.rates.show(rates.done, rates.words);
     if (numbers !== undefined) return this.figures();
     // What this page has done itself comes as an answer, too, and mostly a little later.
     if (revision !== undefined) await new Promise((done) => setTimeout(done, ANSWER_WITHIN_MS));
