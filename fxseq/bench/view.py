@@ -76,8 +76,7 @@ def prop_view(version: Version) -> Values:
         "fades": [
             {
                 "name": name,
-                "loop": fade.loop,
-                "segments": [segment.model_dump() for segment in fade.segments],
+                **fade.model_dump(include={"loop", "from_percent", "segments"}, exclude_none=True),
             }
             for name, fade in sequence.fades.items()
         ],

@@ -110,7 +110,7 @@ def test_a_fade_that_is_shared_says_so_and_is_parted_for_a_place(
     page.focus("#strip-lights-0")
     assert "Flare a (lens), Flare b (lens)" in page.inner_text(".shared")
     done(page, lambda: page.click("#fade-own-act"))
-    assert page.locator(".shared .notice").count() == 0
+    until(page, "document.querySelector('.shared .notice') === null")
     done(page, lambda: drag(page, "#fade-point-0", 40, 30))
     done(page, lambda: page.click("#fade-split-act"))
     found = file_of(page, sequence)

@@ -107,7 +107,15 @@ export class Build {
   }
 
   async refresh() {
-    const [forms, parts] = await Promise.all([this.forms || get('/api/forms'), get('/api/parts')]);
+    this.busy(1);
+    try {
+      this.takeUp(...await Promise.all([this.forms || get('/api/forms'), get('/api/parts')]));
+    } finally {
+      this.busy(-1);
+    }
+  }
+
+  takeUp(forms, parts) {
     // What a hand has turned since is newer than any answer.
     if (parts.revision < this.parts?.revision || (this.parts && this.edits.areWaiting)) return;
     if (!this.forms && innerWidth < NARROW_PX) this.foldAll(forms);
@@ -125,10 +133,17 @@ export class Build {
   /** Strips of time stay while all around them is drawn anew: a hand may be on them. */
   makeStrips() {
     if (this.effectStrip) return;
-    const build = { form: this.form, edits: this.edits, hear: this.hear, play: this.play, dropped: () => trying(() => this.letGo()) };
+    const build = { form: this.form, edits: this.edits, hear: this.hear, play: this.play, dropped: () => trying(() => this.letGo()),
+      usesOf: (fade) => this.usesOf(fade) };
     this.effectStrip = new EffectStrip(build);
-    this.fadeStrip = new FadeStrip(build);
+    this.fadeStrip = new FadeStrip(this.edits, build);
     this.scriptStrip = new ScriptStrip(build);
+  }
+
+  /** Where effects use a fade: {effect, at: of its lights, group}. */
+  usesOf(name) {
+    return Object.entries(this.parts.values.effects || {})
+      .flatMap(([effect, { lights = [] }]) => lights.map((light, at) => ({ effect, at, ...light }))).filter(({ fade }) => fade === name);
   }
 
   /** A hand has let go of a strip: what waited for it is drawn, once all that it did is answered. */
@@ -408,7 +423,7 @@ export class Build {
     return this.queue;
   }
 
-  /** Counts changes on their way. */
+  /** Counts changes on their way, and what is about to be drawn anew. */
   busy(by) {
     this.onTheWay += by;
     this.places.form.setAttribute('aria-busy', String(this.onTheWay > 0));

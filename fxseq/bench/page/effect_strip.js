@@ -26,7 +26,7 @@ const HELP = 'Drag a step to another time, the round grip of a sound for its lev
   + 'Or use the arrow keys (Shift: large steps, Delete: take out).';
 
 export class EffectStrip {
-  /** build: {form, edits, dropped()} as for a fade; hear(effect): plays it. */
+  /** build: {form, edits}; dropped(), usesOf() as for a fade; hear(effect): plays it. */
   constructor(build) {
     this.build = build;
     this.clips = {};
@@ -36,7 +36,8 @@ export class EffectStrip {
     this.surface = new Surface('Steps of the effect', () => this.paint());
     this.surface.element.addEventListener('pointerdown', (event) => this.grab(event));
     this.tools = make('div', { class: 'strip-tools' });
-    this.fade = new FadeStrip(build);
+    this.orders = this.surface.through(build.edits);
+    this.fade = new FadeStrip(build.edits, build);
     this.adds = make('div', { class: 'row' });
     this.hear = act('Hear it', () => trying(() => build.hear(this.name)), 'effect-hear');
     this.hear.className = 'strong';
@@ -392,7 +393,7 @@ export class EffectStrip {
     const path = [...(one ? this.pathTo(one) : ['effects', this.name]), key];
     // What the file did not say before, and need not say, stays unsaid.
     const isLeftOut = value === LEFT_OUT[key] && valueAt(this.build.form.values, path) === undefined;
-    this.surface.send(this.build.edits, path, isLeftOut ? null : value, gesture);
+    this.orders.set(path, isLeftOut ? null : value, gesture);
     this.surface.draw();
     const words = document.getElementById('strip-where');
     if (one && words) words.textContent = this.inWords(one, part);

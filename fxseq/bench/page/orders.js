@@ -41,8 +41,8 @@ export class Orders {
   }
 
   /** Sets several values at once, [{path, value}]. */
-  setAll(changes, gesture) {
-    this.change('/api/parts', { do: 'set', changes, gesture }, changes);
+  setAll(changes, gesture, told = undefined) {
+    this.change('/api/parts', { do: 'set', changes, gesture }, changes, told);
   }
 
   /** Of several for the same places that wait, the last goes. */

@@ -96,7 +96,7 @@ export class Pace {
   /** A trigger of the prop. rate: what is known of its limits (numbers.py), undefined while that is being worked out. */
   show({ name, rate_per_s }, rate) {
     this.isKnown = rate !== undefined;
-    if (rate || this.name !== name) this.rate = rate;
+    if (this.isKnown || this.name !== name) this.rate = rate;
     this.name = name;
     this.rate_per_s = rate_per_s;
     this.title.textContent = spoken(name);

@@ -21,10 +21,15 @@ export class Surface {
     new ResizeObserver(() => this.fit()).observe(this.element);
   }
 
-  /** Has a number changed that was turned here. What is refused stands beside the drawing until something is turned again. */
-  send(edits, path, value, gesture) {
-    this.fault.textContent = '';
-    edits.set(path, value, gesture, ({ message }) => { this.fault.textContent = `${message} Nothing was changed.`; });
+  /** The line of orders, for what is done here: what is refused stands beside the drawing until something else is done. */
+  through(orders) {
+    const told = ({ message }) => { this.fault.textContent = `${message} Nothing was changed.`; };
+    const begun = () => { this.fault.textContent = ''; };
+    return {
+      set: (path, value, gesture) => { begun(); orders.set(path, value, gesture, told); },
+      setAll: (changes, gesture) => { begun(); orders.setAll(changes, gesture, told); },
+      carryOut: (order) => { begun(); orders.ask('/api/parts', order).catch(told); },
+    };
   }
 
   fit() {
