@@ -6,7 +6,7 @@ import { EffectStrip } from './effect_strip.js';
 import { FadeStrip } from './fade_strip.js';
 import { Form, act, idOf, nameOf, small } from './form.js';
 import { byId, make, named, spoken } from './make.js';
-import { calm, say, trying } from './say.js';
+import { say, trying } from './say.js';
 import { ScriptStrip } from './script_strip.js';
 import { Running, Sentences } from './sentences.js';
 import { newGesture } from './turn.js';
@@ -22,11 +22,11 @@ const STAYING = ['while_held', 'on_off', 'always'];
 
 export class Build {
   /**
-   * places: {say, list, form, lamps}. settled(): once what was turned has been answered. took(prop), take(files): as everywhere.
+   * places: {say, list, form, lamps}. settled(): once what was turned has been answered. take(files): as everywhere.
    * paceOf(trigger): the control of its rate. edits: the line of orders. hear(effect): plays it alone. play(script): plays what /api/scripts
    * says. looks(kind, name): another thing is looked at. replace(clip, file). enter(mode): of the page.
    */
-  constructor(places, { settled, took, take, paceOf, edits, hear, play, looks, replace, enter }) {
+  constructor(places, { settled, take, paceOf, edits, hear, play, looks, replace, enter }) {
     this.paceOf = paceOf;
     this.edits = edits;
     this.hear = hear;
@@ -36,12 +36,9 @@ export class Build {
     /** Where lamps are placed (place.js). @type {any} */
     this.place = null;
     this.settled = settled;
-    this.took = took;
     this.looks = looks;
     this.replace = replace;
     this.takeFiles = take;
-    /** @type {Promise<unknown>} */
-    this.queue = Promise.resolve();
     this.chosen = this.form = this.sentences = null;
     this.folded = new Set();
     this.running = new Running();
@@ -275,7 +272,6 @@ export class Build {
       [{ name: 'name', label: 'Name', value: '' }], [{ act: 'copy', label: 'Save it' }]);
     if (!answer) return;
     await this.settled();
-    await this.queue;
     const { file } = await post('/api/copy', { name: answer.name });
     say(`Saved a copy as ${file}.`);
   }
@@ -414,13 +410,12 @@ export class Build {
     if (isDone) this.lead();
   }
 
-  /** One change after the other; true once it is taken, and shown. What is refused is said at its place, and nothing changes. */
+  /** True once it is taken, and shown. What is refused is said at its place, and nothing changes. */
   change(path, changes, order = null, words = '', failed = () => {}) {
     if (words) return Promise.resolve(this.refuse(path, words));
     const body = order || { do: 'set', changes, gesture: newGesture() };
     this.busy(1);
-    this.queue = this.queue.then(() => this.send(path, body, failed)).finally(() => this.busy(-1));
-    return this.queue;
+    return this.send(path, body, failed).finally(() => this.busy(-1));
   }
 
   /** Counts changes on their way, and what is about to be drawn anew. */
@@ -430,12 +425,8 @@ export class Build {
   }
 
   async send(path, body, failed) {
-    await this.settled();
     try {
-      const prop = await post('/api/parts', body);
-      calm();
-      await this.took(prop);
-      await this.show(prop);
+      await this.show(await this.edits.ask('/api/parts', body));
       return true;
     } catch (error) {
       failed();

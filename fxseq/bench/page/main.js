@@ -52,13 +52,12 @@ class Bench {
     }));
     this.settings = new Settings(byId('settings'), this.orders);
     this.fades = new Fades(byId('fades'), this.orders);
-    const took = (prop) => this.take(prop);
     this.clips = new Clips(byId('clips'), this.orders, {
       take: (files) => this.drops.take(files), play: (buffer, ended) => this.listening.hear(buffer, ended),
       decode: (bytes) => this.board.decode(bytes), build: (name) => this.build.visit('clips', name),
       work: this.work, settled: () => this.settled() });
     const take = (files) => this.drops.take(files);
-    if (!isAlone) this.workshop(took, take);
+    if (!isAlone) this.workshop(take);
     this.sending = new Sending(byId('sending'), this.work, () => this.settled());
     this.others = new Others(byId('others'), this.work, () => this.settled());
     this.events = [];
@@ -67,13 +66,13 @@ class Bench {
   }
 
   /** What changes the prop as a whole: its parts, its lamps, its files. */
-  workshop(took, take) {
+  workshop(take) {
     this.build = new Build({ say: byId('sentences'), list: byId('things'), form: byId('thing'), lamps: byId('lamps') },
-      { settled: () => this.settled(), took, take, paceOf: (trigger) => this.paces.ofSentence(trigger), edits: this.orders,
+      { settled: () => this.settled(), take, paceOf: (trigger) => this.paces.ofSentence(trigger), edits: this.orders,
         hear: (effect) => this.hear(effect), play: (script) => this.playScript(script), replace: (clip, file) => this.drops.replace(clip, file),
         looks: (kind, name) => this.clips.lend(kind === 'clips' && name ? byId('beside') : null, name), enter: (mode) => this.modes.enter(mode) });
     this.place = this.build.place = new Place({ tools: byId('place-tools'), stage: byId('stage'), canvas: byId('plan'), overlay: byId('handles'), side: byId('lamps') },
-      { took, take, edits: this.orders, build: this.build });
+      { take, edits: this.orders, build: this.build });
     this.modes = new Modes(byId('modes'), (mode) => this.build.enter(mode));
     this.drops = new Drops({
       most_bytes: () => this.prop.most_bytes, placed: (csv) => this.place.placed(csv), took: (prop, clip) => this.took(prop, clip),
@@ -93,7 +92,7 @@ class Bench {
 
   /** Once all that was turned and moved has been answered. */
   settled() {
-    return Promise.all([this.orders.settled(), this.place?.settled()]);
+    return this.orders.settled();
   }
 
   /** A prop as the server has it: shown, and its table played. */
@@ -305,7 +304,6 @@ class Bench {
   /** A step of the whole prop, after all that is under way. */
   step(path, done, order = {}) {
     return trying(async () => {
-      await Promise.all([this.place?.settled(), this.build?.queue]);
       await this.orders.ask(path, order);
       say(done);
     });
