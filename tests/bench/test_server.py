@@ -116,8 +116,8 @@ def test_a_bad_edit_names_place_find_and_remedy(demo: Client) -> None:
     [fault] = answer.json["faults"]
     assert (
         answer.status == 422
-        and "flare_a" in fault["found"]
-        and "Did you mean 'crack_" in fault["remedy"]
+        and "'flare a', sound 1" in fault["found"]
+        and "Did you mean 'crack " in fault["remedy"]
     )
     assert demo.get("/api/prop").json["revision"] == 1
 

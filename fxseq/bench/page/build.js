@@ -35,6 +35,12 @@ export class Build {
     this.places = places;
     /** Where lamps are placed (place.js). @type {any} */
     this.place = null;
+    /** Strips of time, made once forms are known. @type {any} */
+    this.effectStrip = null;
+    /** @type {any} */
+    this.fadeStrip = null;
+    /** @type {any} */
+    this.scriptStrip = null;
     this.settled = settled;
     this.looks = looks;
     this.replace = replace;
@@ -43,7 +49,6 @@ export class Build {
     this.folded = new Set();
     this.running = new Running();
     this.wiring = new Wiring();
-    this.place = null; // the mode in which lamps are placed, which shows a form of its own
     this.onTheWay = 0;
     this.file = make('input', { type: 'file', accept: 'audio/*', multiple: true, hidden: true, 'aria-label': 'Recordings' });
     this.file.addEventListener('change', async () => {
@@ -106,7 +111,8 @@ export class Build {
   async refresh() {
     this.busy(1);
     try {
-      this.takeUp(...await Promise.all([this.forms || get('/api/forms'), get('/api/parts')]));
+      const [forms, parts] = await Promise.all([this.forms || get('/api/forms'), get('/api/parts')]);
+      this.takeUp(forms, parts);
     } finally {
       this.busy(-1);
     }
@@ -117,7 +123,7 @@ export class Build {
     if (parts.revision < this.parts?.revision || (this.parts && this.edits.areWaiting)) return;
     if (!this.forms && innerWidth < NARROW_PX) this.foldAll(forms);
     this.forms = forms;
-    this.form ||= new Form(forms, (...change) => this.change(...change));
+    this.form ||= new Form(forms, this.change.bind(this));
     this.makeStrips();
     this.sentences ||= new Sentences(this.places.say, this.form, { look: (kind, name) => this.look(kind, name), fresh: () => this.begin(this.form.kind('triggers')),
       paceOf: this.paceOf });
@@ -410,7 +416,10 @@ export class Build {
     if (isDone) this.lead();
   }
 
-  /** True once it is taken, and shown. What is refused is said at its place, and nothing changes. */
+  /**
+   * True once it is taken, and shown. What is refused is said at its place, and nothing changes.
+   * @param {any[]} path @param {any[]} changes @param {any} order
+   */
   change(path, changes, order = null, words = '', failed = () => {}) {
     if (words) return Promise.resolve(this.refuse(path, words));
     const body = order || { do: 'set', changes, gesture: newGesture() };

@@ -5,7 +5,7 @@ import { curve, lengthOf, pathOf, whole } from './curve.js';
 import { drag, mayDrag, nearest } from './drag.js';
 import { FadeStrip } from './fade_strip.js';
 import { act, at as valueAt, idOf } from './form.js';
-import { draw, make, number, spoken } from './make.js';
+import { byId, draw, make, number, spoken } from './make.js';
 import { trying } from './say.js';
 import { GRIP_PX, Head, Surface, asSlider, shortened, squareGrip, text, timeMarks } from './surface.js';
 import { keysGesture, newGesture } from './turn.js';
@@ -31,6 +31,9 @@ export class EffectStrip {
     this.build = build;
     this.clips = {};
     this.frame_ms = 1;
+    this.span_ms = SHORTEST_MS;
+    /** @type {any} */
+    this.effect = undefined;
     this.chosen = null; // {key, at}
     this.head = new Head();
     this.surface = new Surface('Steps of the effect', () => this.paint());
@@ -165,7 +168,7 @@ export class EffectStrip {
     return key === 'sounds' ? step.loop : key === 'lights' && Boolean(this.build.form.values.fades?.[step.fade]?.loop);
   }
 
-  /** When what goes on by itself is let go, as it is drawn; null where nothing does. */
+  /** When what goes on by itself is let go, as it is drawn; null where nothing does. @returns {any} */
   get letGo_ms() {
     const on = this.steps.filter((one) => this.goesOn(one));
     return on.length ? GOES_ON_MS + Math.max(...on.map(({ step }) => step.at_ms)) : null;
@@ -343,7 +346,7 @@ export class EffectStrip {
   }
 
   follow(event, id, move, giveUp) {
-    document.getElementById(id).focus({ preventScroll: true, focusVisible: false });
+    byId(id).focus({ preventScroll: true, focusVisible: false });
     this.held = true;
     drag(event, this.surface.element, {
       move: (_, across_px, down_px) => move(across_px, down_px),

@@ -25,7 +25,10 @@ export class FadeStrip {
     this.usesOf = usesOf;
     this.id = id;
     this.name = '';
-    this.fade = this.place = null;
+    /** @type {any} */
+    this.fade = null;
+    this.place = null;
+    this.span_ms = SHORTEST_MS;
     this.chosen = 0;
     this.surface = new Surface('Curve of the fade', () => this.paint());
     this.orders = this.surface.through(orders);
@@ -41,7 +44,7 @@ export class FadeStrip {
     return this.held !== undefined;
   }
 
-  /** place: path of the name of the fade in an effect, where it is looked at there. */
+  /** place: path of the name of the fade in an effect, where it is looked at there. @param {any} place */
   show(name, fade, place = null) {
     if (name !== this.name) {
       this.chosen = 0;
@@ -170,7 +173,7 @@ export class FadeStrip {
     if (near < 0 || !mayDrag(event, element)) return;
     const { at, percent, segment } = points[near], gesture = newGesture(), length_ms = segment?.length_ms ?? 0;
     this.choose(at);
-    document.getElementById(`${this.id}-point-${at}`).focus({ preventScroll: true, focusVisible: false });
+    byId(`${this.id}-point-${at}`).focus({ preventScroll: true, focusVisible: false });
     this.held = at;
     drag(event, element, {
       move: (_, across_px, down_px) => this.move(at, rounded(length_ms + across_px / (this.surface.width - LEFT - RIGHT) * this.span_ms, STEP_MS),

@@ -13,6 +13,8 @@ export class Fades {
     this.choice.addEventListener('change', () => this.draw());
     this.strip = new FadeStrip(orders, { dropped: () => trying(() => this.letGo()) }, 'play-fade');
     this.rows = make('div', {});
+    /** By path. @type {Map<string, any>} */
+    this.fields = new Map();
     place.replaceChildren(make('div', { class: 'field' }, make('label', { htmlFor: 'fade' }, 'Fade'), this.choice), this.strip.element, this.rows);
   }
 

@@ -183,7 +183,7 @@ export class Form {
       : (chosen || ((name) => this.set(path, name)))(picked)));
   }
 
-  /** A thing of the kind that there is not yet; undefined where a file has to be given first. */
+  /** A thing of the kind that there is not yet; undefined where a file has to be given first. @returns {any} */
   fresh(kind) {
     const { one, table } = this.kind(kind);
     const { least, fields } = this.forms.tables[table];

@@ -30,6 +30,14 @@ const EVENTS_SHOWN = 12;
 class Bench {
   constructor() {
     sayIn(byId('status'));
+    /** What a page that plays alone does not have. @type {any} */
+    this.build = undefined;
+    /** @type {any} */
+    this.place = undefined;
+    /** @type {any} */
+    this.modes = undefined;
+    /** @type {any} */
+    this.drops = undefined;
     this.listening = new Listening();
     this.board = new Board((report) => this.heed(report), (context, node) => this.listening.wire(context, node));
     this.orders = new Orders((prop) => this.take(prop), async () => {
@@ -139,9 +147,9 @@ class Bench {
   }
 
   show(prop) {
-    const focused = document.activeElement;
+    const focused = /** @type {any} */ (document.activeElement);
     this.prop = prop;
-    document.querySelector('main').inert = false; // what is there can be turned from now on
+    byId('bench').inert = false; // what is there can be turned from now on
     document.title = `${prop.title}: bench`;
     byId('title').textContent = prop.title;
     byId('file').textContent = prop.file;

@@ -11,11 +11,14 @@ const MARGIN = 0.02;
 /** A picture that is so much wider than high gets more room across (style.css). */
 const LYING = 1.25;
 
+/** What draws on a canvas. @param {any} canvas @param {any} [options] @returns {any} */
+const penOf = (canvas, options) => canvas.getContext('2d', options);
+
 /** Light that falls off from the middle, worked out once for each colour. glow: of a distance in radii. */
 function light(rgb, reach, glow) {
   const size = Math.ceil(2 * SPRITE_RADIUS_PX * reach);
   const canvas = new OffscreenCanvas(size, size);
-  const pen = canvas.getContext('2d');
+  const pen = penOf(canvas);
   const image = pen.createImageData(size, size);
   const [red, green, blue] = codes(rgb);
   for (let at = 0; at < size * size; at++) {
@@ -29,7 +32,7 @@ function light(rgb, reach, glow) {
 /** It as large as on the screen, around a corner of pixels: what is laid on as it is takes a third of the time of what is scaled for each picture. */
 function sprite(light, reach_px) {
   const half_px = Math.ceil(reach_px), canvas = new OffscreenCanvas(2 * half_px, 2 * half_px);
-  const pen = canvas.getContext('2d');
+  const pen = penOf(canvas);
   pen.imageSmoothingQuality = 'high';
   pen.drawImage(light, half_px - reach_px, half_px - reach_px, 2 * reach_px, 2 * reach_px);
   return canvas.transferToImageBitmap();
@@ -39,7 +42,8 @@ export class Picture {
   /** canvas: where it is drawn. onGentle(is) hears when the flash guard begins and ends to hold back. */
   constructor(canvas, onGentle) {
     this.canvas = canvas;
-    this.pen = canvas.getContext('2d', { alpha: false });
+    this.pen = penOf(canvas, { alpha: false });
+    this.scale = 1;
     this.onGentle = onGentle;
     this.lights = new Map();
     this.sprites = new Map();
@@ -67,7 +71,7 @@ export class Picture {
     this.canvas.style.height = `${this.canvas.height / ratio}px`;
     this.sprites.clear();
     this.lamps = prop.lamps.map((lamp) => this.lamp(lamp));
-    const ground = this.ground(), seen = ground.getContext('2d').getImageData(0, 0, ground.width, ground.height);
+    const ground = this.ground(), seen = penOf(ground).getImageData(0, 0, ground.width, ground.height);
     this.unlit = ground.transferToImageBitmap();
     this.guard = new FlashGuard(newSeen(this.lamps, seen, ratio), this.still.matches, this.guard);
     this.drawn = '';
@@ -92,7 +96,7 @@ export class Picture {
   /** The picture without light: drawn once. */
   ground() {
     const canvas = new OffscreenCanvas(this.canvas.width, this.canvas.height);
-    const pen = canvas.getContext('2d', { alpha: false });
+    const pen = penOf(canvas, { alpha: false });
     pen.fillStyle = '#07090c';
     pen.fillRect(0, 0, canvas.width, canvas.height);
     if (this.photo) {

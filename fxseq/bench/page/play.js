@@ -36,7 +36,9 @@ export class Board {
   constructor(heed, wire) {
     this.heed = heed;
     this.wire = wire;
-    this.node = this.context = this.module = null;
+    /** @type {any} */
+    this.context = null;
+    this.node = this.module = null;
     this.waiting = [];
     /** @type {(value?: unknown) => void} */
     this.started = () => {};

@@ -1,6 +1,6 @@
 /** Drawings that a hand works on. */
 
-import { draw, make, number } from './make.js';
+import { draw, focusedIn, make, number } from './make.js';
 import { niceStep } from './curve.js';
 
 const NARROW_PX = 560;
@@ -45,7 +45,7 @@ export class Surface {
 
   draw() {
     if (!this.width) return;
-    const focused = this.element.contains(document.activeElement) ? document.activeElement.id : '';
+    const focused = focusedIn(this.element)?.id;
     this.element.replaceChildren(...this.paint());
     if (focused) document.getElementById(focused)?.focus({ preventScroll: true });
   }

@@ -20,7 +20,7 @@ const MOST_DB = 18, LEAST_DB = -40;
 const NEAREST = 24;
 const CLOSER = 4, WHEEL = 1.25;
 
-/** Grips of a clip: where each is in time, its value and range, and which way it is turned. */
+/** Grips of a clip: where each is in time, its value and range, and which way it is turned. @returns {any[]} */
 function grips({ length_ms, start_ms, end_ms, fade_in_ms = 0, fade_out_ms = 0, gain_db = 0, loop }, view) {
   const kept_ms = end_ms - start_ms, needed_ms = Math.max(fade_in_ms + fade_out_ms, SHORTEST_MS);
   const time = (key, label, at_ms, value, least, most, sign = 1) => ({ key, label, at_ms, value, least, most, sign, unit: 'ms' });
@@ -54,6 +54,8 @@ export class Wave {
   /** turned(changes, gesture): a grip was moved, [{key, value}]; value null where the key is not needed. */
   constructor(turned) {
     this.turned = turned;
+    this.width = 0;
+    this.view = { from_ms: 0, to_ms: 0 };
     this.curve = new SoundCurve();
     this.madeCurve = new SoundCurve();
     this.canvas = make('canvas', { class: 'wave', role: 'img' });

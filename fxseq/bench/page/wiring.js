@@ -42,7 +42,7 @@ function drawing(text, label) {
   const { documentElement: svg } = new DOMParser().parseFromString(text, 'image/svg+xml');
   /** @type {NodeListOf<SVGElement>} */
   const parts = svg.querySelectorAll('[data-style]');
-  for (const part of parts) part.style.cssText = part.dataset.style;
+  for (const part of parts) part.style.cssText = part.dataset.style ?? '';
   svg.setAttribute('role', 'img');
   svg.setAttribute('aria-label', label);
   return document.importNode(svg, true);
