@@ -29,7 +29,7 @@ function light(rgb, reach, glow) {
   return canvas;
 }
 
-/** It as large as on the screen, around a corner of pixels: what is laid on as it is takes a third of the time of what is scaled for each picture. */
+/** It as large as on the screen, around a corner of pixels: what is laid on as it is takes much less time than what is scaled for each picture. */
 function sprite(light, reach_px) {
   const half_px = Math.ceil(reach_px), canvas = new OffscreenCanvas(2 * half_px, 2 * half_px);
   const pen = penOf(canvas);
