@@ -159,6 +159,10 @@ class Desk:
         is_same_step = bool(gesture) and gesture == self._gesture and self.can_undo
         version = self._take(text, sequence, keep=not is_same_step)
         self._gesture = gesture
+        if is_same_step and self._undo[-1] == text:
+            # Given up: there is nothing to be undone.
+            self._undo.pop()
+            self._gesture = ""
         self._document = document
         return version
 

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from itertools import count
 from typing import Any
 
 from fxseq.advice import Limit, TuneReport, tune
@@ -103,33 +104,44 @@ def _hours(performance: Performance) -> float | None:
 
 
 def rates(
-    prop: Prop, is_wanted: Callable[[], bool] = lambda: True, kept: Kept | None = None
+    prop: Prop,
+    is_wanted: Callable[[], bool] = lambda: True,
+    kept: Kept | None = None,
+    tell: Callable[[float, str], None] = lambda done, trigger: None,
 ) -> list[Rate]:
     """How fast each trigger that repeats under a hand may go, the one with the least to spare
     first.
 
     is_wanted: asked before each rate is played. kept: found earlier, and used where nothing that
-    counts has changed since; it gets what is found now. Raises Abandoned as soon as `is_wanted`
-    says no.
+    counts has changed since; it gets what is found now. tell: hears before each rate how much is
+    done, 0 to 1, and for which trigger. Raises Abandoned as soon as `is_wanted` says no.
     """
     kept = {} if kept is None else kept
-    found = [
-        _rate(prop, name, is_wanted, kept)
+    repeating = [
+        name
         for name, trigger in prop.sequence.triggers.items()
         if trigger.mode == "repeat"
         and trigger.input is not None
         and prop.sequence.inputs[trigger.input].kind == "button"
     ]
+    found = []
+    for turn, name in enumerate(repeating):
+
+        def told(played: int, before: int = turn, trigger: str = name) -> None:
+            if not is_wanted():
+                raise Abandoned
+            # How many more are played to tell where limits break is known only afterwards.
+            share = played / (played + len(RATES_PER_S))
+            tell((before + share) / len(repeating), trigger)
+
+        found.append(_rate(prop, name, told, kept))
     return sorted(found, key=lambda rate: (rate.fastest_per_s or 0.0) / rate.present_per_s)
 
 
-def _rate(prop: Prop, name: str, is_wanted: Callable[[], bool], kept: Kept) -> Rate:
-    def told(_: float) -> None:
-        if not is_wanted():
-            raise Abandoned
-
+def _rate(prop: Prop, name: str, told: Callable[[int], None], kept: Kept) -> Rate:
+    played = count()
     if name not in kept or not _would_be_alike(kept[name][0], prop, name):
-        kept[name] = prop, tune(prop, name, RATES_PER_S, told=told)
+        kept[name] = prop, tune(prop, name, RATES_PER_S, told=lambda _: told(next(played)))
     trigger = prop.sequence.triggers[name]
     report = replace(
         kept[name][1],

@@ -11,6 +11,7 @@ import html
 import logging
 import secrets
 import socket
+import sys
 import webbrowser
 from collections.abc import Callable
 from pathlib import Path
@@ -32,6 +33,10 @@ MOST_SOCKET_BYTES = 4096
 """Longest message that a page may send over its websocket; it has nothing to say there."""
 _TOKEN_BYTES = 32
 _PATIENCE_S = 2
+_TURNS_S = 0.0005
+"""How long a thread that computes keeps others waiting: an answer takes a dozen turns, each of
+which would wait for 5 ms beside key numbers that are being found.
+"""
 
 
 def run_bench(file: Path | None, port: int, on_ready: Callable[[str], None]) -> None:
@@ -63,6 +68,7 @@ def _bench_of(file: Path) -> Bench:
 async def _serve(
     app: ASGIApp, listener: socket.socket, address: str, on_ready: Callable[[str], None]
 ) -> None:
+    sys.setswitchinterval(_TURNS_S)
     server = uvicorn.Server(app_config(app))
     # The socket listens already, so whoever opens the address now is served as soon as the server
     # runs.

@@ -43,7 +43,7 @@ from fxseq.bench.scripts import script_view
 from fxseq.bench.things import carry_out, parts_view, plainly, uses_view
 from fxseq.bench.unsaved import Unsaved
 from fxseq.bench.uploads import add_picture, add_recording, replace_recording
-from fxseq.bench.view import picture_file, prop_view
+from fxseq.bench.view import picture_file, prop_view, table_change
 from fxseq.bench.wiring import wiring_drawing, wiring_view
 from fxseq.link import Progress
 from fxseq.runs import Prop
@@ -72,6 +72,7 @@ class Bench:
         self.boards = Boards()
         self.worker = NumbersWorker(self.hub, lambda: desk.now)
         self.long = LongWork(self.hub)
+        self._found: dict[str, dict[str, Any]] = {}
         self._changing = asyncio.Lock()
         self._drawing = asyncio.Lock()
         self._changed_outside = False
@@ -91,6 +92,7 @@ class Bench:
             "/api/ports": self.ports,
             "/api/export": self.export,
             "/api/run/{name}": self.run,
+            "/api/found": self.found,
             "/api/forms": self.forms,
             "/api/parts": self.parts,
             "/api/effects/{name}": self.effect,
@@ -120,6 +122,7 @@ class Bench:
             "/api/fit": self.fit,
             "/api/for_speaker": self.for_speaker,
             "/api/cancel": self.cancel,
+            "/api/rates": self.rates,
         }
         return [
             *(Route(path, act, methods=["GET"]) for path, act in asked.items()),
@@ -131,8 +134,8 @@ class Bench:
         """The prop as it stands."""
         return self._prop()
 
-    def _prop(self, known: int | None = None) -> Response:
-        """known: a revision before a change. What is new brings its table along, since whoever
+    def _prop(self, before: Version | None = None) -> Response:
+        """before: of a change. What is new brings along what is new in its table, since whoever
         has changed the prop waits to hear it.
         """
         desk = self.desk
@@ -142,8 +145,8 @@ class Bench:
             "can_redo": desk.can_redo,
             "changed_outside": self._changed_outside,
         }
-        if known is not None and known != desk.now.revision:
-            state["table"] = base64.b64encode(desk.now.prop.compiled.data).decode()
+        if before is not None and before.revision != desk.now.revision:
+            state["table"] = table_change(before, desk.now)
         return _json({**prop_view(desk.now), **state, **self._of_files()})
 
     def _of_files(self) -> dict[str, Any]:
@@ -207,7 +210,10 @@ class Bench:
             raise Refused(
                 400, Fault("request", "'value' is missing", "a value, or null to take the key out")
             )
-        return await self._change(lambda: self.desk.edit([(path, body["value"])], gesture))
+        change = [(path, body["value"])]
+        return await self._change(
+            lambda: plainly(lambda: self.desk.edit(change, gesture), self.desk)
+        )
 
     async def lamps(self, request: Request) -> Response:
         """Place lamps, number them, put them into groups; say how wide the photo under them is."""
@@ -416,25 +422,44 @@ class Bench:
     async def fit(self, request: Request) -> Response:
         """What to store of each clip so that all fit the board and least is lost."""
         await read_json(request)
-        now = self.desk.now
-        return _json({"revision": now.revision, **await self.long.run("fit", now)})
+        return _json(await self._find("fit"))
 
     async def for_speaker(self, request: Request) -> Response:
         """Settings with which clips, by names, are as loud as the speaker can play them."""
         body = await read_json(request)
-        now = self.desk.now
         names = body.get("names")
-        if not isinstance(names, list) or not set(map(str, names)) <= set(now.prop.sequence.clips):
-            allowed = ", ".join(now.prop.sequence.clips)
+        clips = self.desk.now.prop.sequence.clips
+        if not isinstance(names, list) or not set(map(str, names)) <= set(clips):
+            allowed = ", ".join(clips)
             raise Refused(422, Fault("names", "these are no names of clips", allowed))
-        found = await self.long.run("for_speaker", now, names=names)
-        return _json({"revision": now.revision, **found})
+        return _json(await self._find("for_speaker", names=names))
+
+    async def _find(self, what: str, **more: Any) -> dict[str, Any]:
+        """What long work finds, kept for pages that are opened after it was asked for."""
+        now = self.desk.now
+        found = {"revision": now.revision, **await self.long.run(what, now, **more)}
+        self._found[what] = found
+        return found
+
+    async def found(self, request: Request) -> Response:
+        """What was found of the prop as it stands, by what was asked for."""
+        revision = self.desk.now.revision
+        found = self._found.items()
+        return _json({what: each for what, each in found if each["revision"] == revision})
 
     async def cancel(self, request: Request) -> Response:
-        """End long work."""
-        await read_json(request)
-        self.long.cancel()
+        """End long work, or the search for rates, which is work that nobody asked for."""
+        body = await read_json(request)
+        if body.get("what") == "rates":
+            self.worker.give_up()
+        else:
+            self.long.cancel()
         return _json({})
+
+    async def rates(self, request: Request) -> Response:
+        """Look for rates after all."""
+        await read_json(request)
+        return _json(await self.worker.look_again())
 
     async def _ordered(self, request: Request, act: Callable[[], Any]) -> Response:
         await read_json(request)
@@ -445,11 +470,11 @@ class Bench:
         then.
         """
         async with self._changing:
-            before = self.desk.now.revision, self.desk.dirty
+            before, was_said = self.desk.now, self._state()
             self._look(await run_in_threadpool(self._carry_out, act))
-            if (self.desk.now.revision, self.desk.dirty) != before:
+            if self._state() != was_said:
                 self.hub.tell(self._state())
-        return self._prop(known=before[0])
+        return self._prop(before)
 
     def _carry_out(self, act: Callable[[], Any]) -> bool:
         """A change, kept before it is answered. Returns whether the file on disk is another one

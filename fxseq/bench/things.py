@@ -124,11 +124,26 @@ def _plain_where(where: str, desk: Desk) -> str:
 
 def _set(body: Body, desk: Desk) -> Version:
     """{"changes": [{"path", "value"}], "gesture"}: null takes a key out."""
+    return _edit(_changes(body), desk, text_of(body, "gesture", ""))
+
+
+def _append(body: Body, desk: Desk) -> Version:
+    """{"path": of a list, "value": a new item behind its last, "changes": made before it}. What the
+    page knows of the list does not count: of two quick clicks each gives an item.
+    """
+    path = path_of(body)
+    items = value_at(_values(desk.now), path)
+    if isinstance(items, list) and items:
+        added = (*path, len(items)), body.get("value")
+    else:
+        added = path, [body.get("value")]
+    return _edit([*_changes(body), added], desk)
+
+
+def _edit(changes: list[tuple[Path, Any]], desk: Desk, gesture: str = "") -> Version:
     values = _values(desk.now)
-    changes = [
-        change for path, value in _changes(body) for change in _with_companions(path, value, values)
-    ]
-    return desk.edit(changes, text_of(body, "gesture", ""))
+    whole = [change for path, value in changes for change in _with_companions(path, value, values)]
+    return desk.edit(whole, gesture)
 
 
 def _changes(body: Body) -> list[tuple[Path, Any]]:
@@ -313,6 +328,7 @@ _ORDERS: dict[str, Callable[[Body, Desk], Version]] = {
     "own": _own,
     "press": change_item,
     "record": record,
+    "append": _append,
     "insert": _insert,
     "move": _move,
     "delete": _delete,

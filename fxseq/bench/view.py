@@ -1,7 +1,11 @@
 """The prop as the page draws it: plain values for JSON."""
 
+import base64
 from pathlib import Path
 from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
 
 from fxseq.bench.desk import Version
 from fxseq.bench.labels import choice_label
@@ -21,6 +25,7 @@ from fxseq.sequence import (
     start_count,
     start_position,
 )
+from fxseq.table.limits import CRC_BYTES
 
 _MARGIN_IN_DIAMETERS = 3.0
 """Around LEDs that have no picture."""
@@ -71,8 +76,7 @@ def prop_view(version: Version) -> Values:
         "fades": [
             {
                 "name": name,
-                "loop": fade.loop,
-                "segments": [segment.model_dump() for segment in fade.segments],
+                **fade.model_dump(include={"loop", "from_percent", "segments"}, exclude_none=True),
             }
             for name, fade in sequence.fades.items()
         ],
@@ -82,6 +86,38 @@ def prop_view(version: Version) -> Values:
         "scripts": list(sequence.scripts),
         "meters": meters(prop),
     }
+
+
+def table_change(before: Version, now: Version) -> Values:
+    """What makes the table of one version into that of another. of: revision of the first; first,
+    last: how many bytes stay at each end, before the checksum; between, checksum: what stands
+    there now, in base64.
+
+    Most changes are in a few records before the clips, which are most of a table.
+    """
+    (old, _), (new, checksum) = (_split(one.prop.compiled.data) for one in (before, now))
+    first = _alike(old, new)
+    last = _alike(old[first:][::-1], new[first:][::-1])
+    between = new[first : len(new) - last].tobytes()
+    return {
+        "of": before.revision,
+        "first": first,
+        "last": last,
+        "between": base64.b64encode(between).decode(),
+        "checksum": base64.b64encode(checksum).decode(),
+    }
+
+
+def _split(table: bytes) -> tuple[NDArray[np.uint8], bytes]:
+    """All but the checksum, and that."""
+    return np.frombuffer(table[:-CRC_BYTES], np.uint8), table[-CRC_BYTES:]
+
+
+def _alike(one: NDArray[np.uint8], other: NDArray[np.uint8]) -> int:
+    """How many bytes are the same before the first that is not."""
+    least = min(len(one), len(other))
+    unlike = np.flatnonzero(one[:least] != other[:least])
+    return int(unlike[0]) if len(unlike) else least
 
 
 def _controls(sequence: Sequence) -> Values:

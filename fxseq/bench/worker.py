@@ -6,6 +6,7 @@ import asyncio
 import json
 import subprocess
 import sys
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import asdict
@@ -16,6 +17,7 @@ from starlette.concurrency import run_in_threadpool
 
 from fxseq.bench.body import Refused
 from fxseq.bench.desk import Version
+from fxseq.bench.long_work import LEAST_APART_S
 from fxseq.bench.numbers import Abandoned, Kept, Rate, key_numbers, rates
 from fxseq.sequence import Fault
 
@@ -132,11 +134,13 @@ class NumbersWorker:
         self._rates: tuple[int, list[Rate]] = (0, [])
         self._kept: Kept = {}
         self._finding: asyncio.Task[None] | None = None
+        self._given_up = 0
+        self._told_s = 0.0
         self._stopped = False
 
     async def numbers(self) -> dict[str, Any]:
         """Key numbers of the present revision. `rates_known` is false until the rates are found,
-        which all pages are told. Raises FxError.
+        which all pages are told; `rates_given_up` says that nobody looks for them. Raises FxError.
         """
         async with self._one_at_a_time:
             # Who waited here while a slider moved gets what is true now, not what was asked for.
@@ -145,7 +149,8 @@ class NumbersWorker:
                 self._numbers = await run_in_threadpool(key_numbers, version)
             numbers = self._numbers
         is_known = self._rates[0] == version.revision
-        if not is_known and (self._finding is None or self._finding.done()):
+        given_up = self._given_up == version.revision
+        if not (is_known or given_up) and (self._finding is None or self._finding.done()):
             self._finding = asyncio.create_task(self._find_rates())
         found = []
         if is_known:
@@ -153,29 +158,52 @@ class NumbersWorker:
         return {
             **numbers,
             "rates_known": is_known,
+            "rates_given_up": given_up,
             "rates": found,
             "rate": found[0] if found else None,
         }
 
     async def whole(self) -> dict[str, Any]:
         """Key numbers once the rates are found, too. Raises FxError."""
-        while not (numbers := await self.numbers())["rates_known"]:
+        while not (numbers := await self.look_again())["rates_known"]:
             assert self._finding is not None
             # Who no longer waits must not end what others wait for.
             await asyncio.shield(self._finding)
         return numbers
 
+    def give_up(self) -> None:
+        """No longer look for the rates of the present revision."""
+        self._given_up = self._now().revision
+
+    async def look_again(self) -> dict[str, Any]:
+        """Key numbers, with the rates looked for even if that was given up. Raises FxError."""
+        self._given_up = 0
+        return await self.numbers()
+
     async def _find_rates(self) -> None:
-        while not self._stopped and self._rates[0] != (version := self._now()).revision:
+        loop = asyncio.get_running_loop()
+
+        def tell(done: float, trigger: str) -> None:
+            loop.call_soon_threadsafe(self._tell, done, trigger)
+
+        while self._is_wanted(version := self._now()) and self._rates[0] != version.revision:
             await asyncio.sleep(CALM_S)
             with suppress(Abandoned):
                 self._rates = version.revision, await run_in_threadpool(
-                    rates, version.prop, partial(self._is_wanted, version), self._kept
+                    rates, version.prop, partial(self._is_wanted, version), self._kept, tell
                 )
         self._hub.tell({"numbers": self._rates[0]})
 
+    def _tell(self, done: float, trigger: str) -> None:
+        """How far the search for rates is, not more often than a bar can be seen to move."""
+        now_s = time.monotonic()
+        if now_s - self._told_s >= LEAST_APART_S:
+            self._told_s = now_s
+            self._hub.tell({"rates": {"done": done, "words": trigger}})
+
     def _is_wanted(self, version: Version) -> bool:
-        return not self._stopped and self._now() is version
+        is_wanted = version.revision != self._given_up
+        return is_wanted and not self._stopped and self._now() is version
 
     async def stop(self) -> None:
         """Let go of what is still being found."""

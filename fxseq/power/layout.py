@@ -4,6 +4,7 @@ range of the supply.
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -201,12 +202,14 @@ def layouts(wanted: Wanted) -> Iterator[Layout]:
                     yield dim
 
 
+@lru_cache(maxsize=256)
 def layout(wanted: Wanted) -> Layout | None:
     """The longest strings that keep a third of their light to the flat supply, and whose resistor
     is large enough to hold LEDs of the lowest forward voltage to half as much current again; else
     the shortest; None where not even these light up.
 
-    Longer strings waste less in resistors and take fewer of them.
+    Longer strings waste less in resistors and take fewer of them. Kept, since most changes of a
+    prop leave its wiring as it is.
     """
     last = None
     for last in layouts(wanted):

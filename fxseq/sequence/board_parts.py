@@ -6,7 +6,7 @@ import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, cached_property
 from importlib import resources
 from typing import Any, Literal
 
@@ -58,7 +58,7 @@ class BoardPart:
     right: list[str]
     plug: Literal["top", "bottom"] = "top"
 
-    @property
+    @cached_property
     def pins(self) -> dict[int, str]:
         """The pins that a prop file may use: number to what a maker sees on the board."""
         places = enumerate([*self.left, *reversed(self.right)], 1)

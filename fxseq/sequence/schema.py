@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from copy import deepcopy
 from functools import cache
 from itertools import pairwise
+from threading import Lock
 from typing import Any
 
 from fxseq.sequence import model, parts
@@ -13,13 +14,18 @@ from fxseq.sequence.model import Sequence
 from fxseq.sequence.paths import Path
 
 Schema = dict[str, Any]
+_ONE_AT_A_TIME = Lock()
+"""CPython 3.11 counts the depth of all syntax trees that are being made together, whoever makes
+them, and fails where two threads do (its issue 106905).
+"""
 
 
 def json_schema() -> Schema:
     """JSON schema (draft 2020-12) of a prop file, with a description at every key, for editors
     that check TOML.
     """
-    return deepcopy(_schema())
+    with _ONE_AT_A_TIME:
+        return deepcopy(_schema())
 
 
 @cache

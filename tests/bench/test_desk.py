@@ -114,6 +114,16 @@ def test_the_edits_of_one_gesture_are_one_step(desk: Desk) -> None:
     assert desk.undo().text == start and not desk.can_undo
 
 
+def test_a_gesture_that_is_given_up_is_no_step_and_one_that_goes_on_is(desk: Desk) -> None:
+    start = desk.now.text
+    for rate in (8, 7):
+        desk.edit([(("triggers", "storm_signal", "rate_per_s"), rate)], "drag 1")
+    assert desk.now.text == start and not desk.can_undo
+    for rate in (8, 9):
+        desk.edit([(("triggers", "storm_signal", "rate_per_s"), rate)], "drag 1")
+    assert desk.undo().text == start and not desk.can_undo
+
+
 def test_an_edit_ends_what_can_be_redone(desk: Desk) -> None:
     desk.edit([(("board", "voices"), 3)])
     desk.undo()

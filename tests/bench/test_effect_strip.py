@@ -83,6 +83,23 @@ def test_a_place_gets_a_fade_of_its_own(desk: Desk):
         carry_out({"do": "own", "path": ["effects", "flare_b", "sounds", 0, "clip"]}, desk)
 
 
+def test_each_of_two_quick_clicks_gives_a_row_with_what_it_needs(desk: Desk) -> None:
+    before = desk.now.text
+    order = {
+        "do": "append",
+        "path": ["effects", "low_cells", "counts"],
+        "value": {"counter": "puffs", "change": -1},
+        "changes": [{"path": ["counters", "puffs"], "value": {"maximum": 3}}],
+    }
+    for _ in range(2):
+        carry_out(order, desk)
+    effect = desk.now.prop.sequence.effects["low_cells"]
+    assert [count.counter for count in effect.counts] == ["puffs", "puffs"]
+    desk.undo()
+    desk.undo()
+    assert desk.now.text == before
+
+
 def test_a_segment_is_split_in_the_middle_of_a_list_and_remarks_stay(desk: Desk):
     before = desk.now.text
     path = ["fades", "short_flash", "segments"]

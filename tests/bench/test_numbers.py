@@ -136,10 +136,17 @@ def test_findings_that_are_decided_are_told_as_such(desk: Desk) -> None:
     assert {finding["decided"] for finding in flashing} == {"triggers.storm_signal.despite"}
 
 
-def test_the_rate_comes_after_the_rest_and_is_told(demo: Client) -> None:
+def test_the_rate_comes_after_the_rest_and_is_told_unless_it_is_given_up(demo: Client) -> None:
     with demo.listen() as page:
         first = demo.get("/api/numbers").json
         assert (first["rates_known"], first["rate"]) == (False, None)
+        done = news(page, "rates")
+        assert 0 <= done["done"] < 1 and done["words"] == "slow_signal"
+        demo.post("/api/cancel", {"what": "rates"})
+        assert news(page, "numbers") == 0  # none
+        left = demo.get("/api/numbers").json
+        assert left["rates_given_up"] and not left["rates_known"]
+        demo.post("/api/rates")
         assert news(page, "numbers") == 1
     known = demo.get("/api/numbers").json
     assert known["rates_known"] and known["rate"] == known["rates"][0]

@@ -116,8 +116,8 @@ def test_a_bad_edit_names_place_find_and_remedy(demo: Client) -> None:
     [fault] = answer.json["faults"]
     assert (
         answer.status == 422
-        and "flare_a" in fault["found"]
-        and "Did you mean 'crack_" in fault["remedy"]
+        and "'flare a', sound 1" in fault["found"]
+        and "Did you mean 'crack " in fault["remedy"]
     )
     assert demo.get("/api/prop").json["revision"] == 1
 
@@ -357,10 +357,17 @@ def test_the_token_of_another_run_does_not_fit(small_file: Path) -> None:
 
 
 def test_a_change_brings_its_table_along_and_nothing_else_does(small: Client) -> None:
-    answer = small.edit("groups", "lamp", "current_ma", value=15).json
-    assert base64.b64decode(answer["table"]) == small.get("/api/table").body
+    before = small.get("/api/table").body
+    change = small.edit("fades", "flash", "segments", 0, "length_ms", value=80).json["table"]
+    after = small.get("/api/table").body
+    between, checksum = (base64.b64decode(change[key]) for key in ("between", "checksum"))
+    stays = before[: -len(checksum)]
+    last = stays[len(stays) - change["last"] :]
+    assert stays[: change["first"]] + between + last + checksum == after != before
+    assert len(between) < 32
+    assert change["of"] == small.get("/api/prop").json["revision"] - 1
     # says what is so
-    assert "table" not in small.edit("groups", "lamp", "current_ma", value=15).json
+    assert "table" not in small.edit("fades", "flash", "segments", 0, "length_ms", value=80).json
     assert (
         "table" not in small.get("/api/prop").json and "table" not in small.post("/api/save").json
     )

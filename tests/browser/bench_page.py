@@ -135,7 +135,8 @@ def first_page_in(folder: Path) -> Iterator[str]:
         return Bench(desk, Unsaved(desk, folder / "state"))
 
     begin = Begin(folder, folder / "state" / "recent.json")
-    with served(lambda *guarded: doorway_app(begin, opened, *guarded)) as address:
+    rates_per_s = numbers.RATES_PER_S
+    with served(lambda *guarded: doorway_app(begin, opened, *guarded), rates_per_s) as address:
         yield address
 
 

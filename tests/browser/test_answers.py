@@ -105,7 +105,7 @@ def test_an_older_table_that_comes_after_a_newer_one_is_not_played(page: Page) -
 
 
 def test_older_key_numbers_that_come_after_newer_ones_are_not_shown(page: Page) -> None:
-    until(page, f"{FIGURES} && !{FIGURES}.includes('working it out')")
+    until(page, f"{FIGURES} && !{FIGURES}.includes('Trying rates')")
     numbers = Held(page, "**/api/numbers")
     turn(page, CURRENT, "12")
     numbers.wait()
@@ -118,7 +118,7 @@ def test_older_key_numbers_that_come_after_newer_ones_are_not_shown(page: Page) 
 
 
 def test_key_numbers_that_never_come_are_not_waited_for_for_ever(page: Page) -> None:
-    until(page, f"{FIGURES} && !{FIGURES}.includes('working it out')")  # else news of it would come
+    until(page, f"{FIGURES} && !{FIGURES}.includes('Trying rates')")  # else news of it would come
     lose(page, "**/api/numbers")
     turn(page, CURRENT, "12")
     until(page, NO_ANSWER)

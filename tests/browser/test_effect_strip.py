@@ -24,7 +24,7 @@ def sequence(tmp_path: Path) -> Path:
 @pytest.fixture
 def page(browser: Browser, sequence: Path) -> Iterator[Page]:
     """The page of the demo, on which an effect with two sounds and a light is looked at."""
-    with bench_of(sequence) as address, page_at(browser, address) as page:
+    with bench_of(sequence) as address, page_at(browser, address, "422") as page:
         page.click("#modes button[value=build]")
         page.locator("#thing-effects-flare_c-act").click()
         until(page, "document.querySelectorAll('.wave-shape').length === 2")
@@ -94,6 +94,7 @@ def test_steps_are_moved_levelled_and_heard(page: Page, sequence: Path) -> None:
     until(
         page, "document.querySelector('#saved').textContent === 'saved'"
     )  # as it was, to the byte
+    assert page.is_disabled("#undo")
 
     before_it = started_at_last(page)
     page.click("#effect-hear-act")
@@ -110,7 +111,7 @@ def test_a_fade_that_is_shared_says_so_and_is_parted_for_a_place(
     page.focus("#strip-lights-0")
     assert "Flare a (lens), Flare b (lens)" in page.inner_text(".shared")
     done(page, lambda: page.click("#fade-own-act"))
-    assert page.locator(".shared .notice").count() == 0
+    until(page, "document.querySelector('.shared .notice') === null")
     done(page, lambda: drag(page, "#fade-point-0", 40, 30))
     done(page, lambda: page.click("#fade-split-act"))
     found = file_of(page, sequence)
@@ -136,3 +137,13 @@ def test_a_fade_that_is_shared_says_so_and_is_parted_for_a_place(
     assert (len(found["segments"]), found["from_percent"]) == (2, 10)
     assert found["segments"][0]["to_percent"] == "ambient"
     assert third == {"shape": "decay", "to_percent": 0, "length_ms": 380}
+
+    page.dblclick("#effect-add-sounds-act")
+    until(page, "document.querySelector('#strip-sounds-3') !== null")
+    page.click("#thing-fades-glow-act")
+    until(page, "document.querySelector('#thing h2').textContent === 'Glow'")
+    end = page.evaluate("document.querySelector('#fade-point-0').cx.baseVal.value")
+    drag(page, "#fade-point-0", -int(end))
+    fault = "document.querySelector('#thing .strip-box > .fault').textContent"
+    until(page, f"{fault}.includes('take no time') && {fault}.includes('Nothing was changed.')")
+    until(page, "!document.querySelector('#fade-point-0').ariaValueText.endsWith('at 0 ms')")

@@ -86,7 +86,7 @@ effects = ["bang"]
 [triggers.gale]
 mode = "repeat"
 input = "lever"
-rate_per_s = 2.5
+rate_per_s = 3
 effects = ["gust"]
 when = { ring = "storm" }
 
@@ -256,7 +256,8 @@ def build(hands: Hands) -> None:
     hands.press("Add light", "#thing")
     page.locator("#part-effects-gust-lights-0-group").wait_for()
     hands.pick("Group", "Stripe")
-    hands.write("Seconds from one to the next, Gale", "0.4", "#sentences")
+    hands.open("limits", "#sentences")
+    hands.press("Use 3", "#sentences")  # up to which flashing needs no warning
     new(hands, "supply", "cells")
     new(hands, "supply", "adaptor", Which_one="a wall adaptor of 5 V, 2 A")
     look(hands, "From one supply to another")

@@ -1,5 +1,6 @@
 """A rate is turned beside the button that is held, on a scale with the measured limits."""
 
+import time
 import tomllib
 from collections.abc import Iterator
 from pathlib import Path
@@ -101,3 +102,21 @@ def test_a_slider_in_a_sentence_stays_in_the_hand_while_tables_come(
     assert float(page.input_value("#pace-of-trigger-storm_signal-box")) > first
     save(page)
     assert rate_in(sequence) > first
+
+
+def test_the_search_for_limits_can_be_given_up(page: Page, monkeypatch: pytest.MonkeyPatch) -> None:
+    def for_ever(prop, trigger: str, rates_per_s, told) -> TuneReport:
+        while True:
+            told(1.0)
+            time.sleep(0.05)
+
+    monkeypatch.setattr(numbers, "tune", for_ever)
+    page.evaluate("""(() => {
+      const box = document.querySelector('#set-groups-lens-current_ma-box');
+      box.value = 12;
+      box.dispatchEvent(new Event('change'));
+    })()""")
+    until(page, "/Trying rates, \\d+ %/.test(document.querySelector('#figures').textContent)")
+    page.click("#figures .work button")
+    page.locator("#figures button", has_text="Try rates").wait_for()
+    assert text_of(page, f"{AT_LEVER} summary") == "Its limits are not known."

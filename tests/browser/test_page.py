@@ -13,7 +13,7 @@ from playwright.sync_api import Browser, Page, Route
 from fxseq.player import TraceKind
 
 SHOWN = {"light": {"width": 1366, "height": 900}, "dark": {"width": 390, "height": 844}}
-POINT = "circle[data-at='1']"
+POINT = "#play-fade-point-1"
 
 
 def test_the_page_opens_without_a_complaint_and_forgets_the_token_in_its_address(
@@ -135,12 +135,15 @@ def test_an_edit_that_the_file_would_not_take_is_said_and_shown_back(
     browser: Browser, tmp_path: Path
 ) -> None:
     with bench_of(copy_of_demo(tmp_path)) as address, page_at(browser, address, "422") as page:
-        page.select_option("#fade", "cool")
-        shape = page.locator("#shape-0")
-        shape.select_option("flicker")  # which cannot end at the ambient light
-        until(page, "document.querySelector('#status').classList.contains('alarm')")
-        assert "ambient" in page.inner_text("#status")
-        until(page, "document.querySelector('#shape-0').value === 'decay'")
+        page.select_option("#fade", "wick")
+        page.focus("#play-fade-point-0")
+        for _ in range(20):
+            page.keyboard.press("Shift+ArrowLeft")  # until a loop would take no time
+        until(page, "document.querySelector('#fades .fault').textContent.includes('no time')")
+        until(
+            page,
+            "!document.querySelector('#play-fade-point-0').ariaValueText.endsWith('at 0 ms')",
+        )
 
 
 def test_a_number_out_of_range_is_refused_in_words_that_stay_in_view(
@@ -161,7 +164,8 @@ def test_a_segment_becomes_a_flicker_with_the_values_that_it_needs(
     browser: Browser, tmp_path: Path
 ) -> None:
     with bench_of(copy_of_demo(tmp_path)) as address, page_at(browser, address) as page:
-        page.select_option("#shape-1", "flicker")
+        page.focus(POINT)
+        page.select_option("#play-fade-shape", "flicker")
         until(page, "!document.querySelector('#undo').disabled")
         assert page.locator("#fades fieldset").nth(1).locator("input[type=number]").count() == 4
 

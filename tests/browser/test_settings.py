@@ -82,7 +82,7 @@ def test_a_number_that_its_mode_needs_is_refused_by_the_server_and_shown_back(
 ) -> None:
     with bench_of(copy_of_demo(tmp_path)) as address, page_at(browser, address, "422") as page:
         box = emptied(page, RATE)
-        until(page, f"{STATUS}.includes('rate_per_s')")
+        until(page, f"{STATUS}.includes('“times a second” is missing')")
         until(page, "document.activeElement.value === '7'")
         assert box.input_value() == "7" and page.is_disabled("#undo")
 

@@ -150,7 +150,7 @@ def test_the_page_that_was_saved_plays_from_disk_without_a_server(
         until(page, "document.querySelectorAll('.finding').length > 0")
         assert "a second at most" in page.inner_text(
             "#figures"
-        ) and "working it out" not in page.inner_text("#figures")
+        ) and "Trying rates" not in page.inner_text("#figures")
         page.click("#in-words summary")
         until(
             page,

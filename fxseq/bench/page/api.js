@@ -100,9 +100,22 @@ export async function getBytes(path) {
   return ask(path, async (response) => ({ bytes: await response.arrayBuffer(), revision: Number(response.headers.get('X-Revision')) }));
 }
 
-/** The table of a prop, as bytes with their revision: what came along with the answer to a change, else asked for. */
-export async function tableOf({ table, revision }) {
-  return table ? { bytes: bytesOf(table), revision } : getBytes('/api/table');
+/** The table of a prop, as bytes with their revision: the last one with what a change has made of it, where the answer to that says so, else asked for. */
+export async function tableOf({ table, revision }, last) {
+  return table && table.of === last?.revision ? { bytes: changed(last.bytes, table), revision } : getBytes('/api/table');
+}
+
+/** change: of a table, as view.py says it. */
+function changed(bytes, { first, last, between, checksum }) {
+  const end = bytesOf(checksum), clips = bytes.byteLength - end.byteLength - last;
+  const parts = [bytes.slice(0, first), bytesOf(between), bytes.slice(clips, clips + last), end];
+  const table = new Uint8Array(parts.reduce((sum, part) => sum + part.byteLength, 0));
+  let at = 0;
+  for (const part of parts) {
+    table.set(new Uint8Array(part), at);
+    at += part.byteLength;
+  }
+  return table.buffer;
 }
 
 /** A file to keep, with the name that the server gives it: GET, or POST where there is a body. */

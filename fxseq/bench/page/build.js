@@ -6,7 +6,7 @@ import { EffectStrip } from './effect_strip.js';
 import { FadeStrip } from './fade_strip.js';
 import { Form, act, idOf, nameOf, small } from './form.js';
 import { byId, make, named, spoken } from './make.js';
-import { calm, say, trying } from './say.js';
+import { say, trying } from './say.js';
 import { ScriptStrip } from './script_strip.js';
 import { Running, Sentences } from './sentences.js';
 import { newGesture } from './turn.js';
@@ -22,11 +22,11 @@ const STAYING = ['while_held', 'on_off', 'always'];
 
 export class Build {
   /**
-   * places: {say, list, form, lamps}. settled(): once what was turned has been answered. took(prop), take(files): as everywhere.
+   * places: {say, list, form, lamps}. settled(): once what was turned has been answered. take(files): as everywhere.
    * paceOf(trigger): the control of its rate. edits: the line of orders. hear(effect): plays it alone. play(script): plays what /api/scripts
    * says. looks(kind, name): another thing is looked at. replace(clip, file). enter(mode): of the page.
    */
-  constructor(places, { settled, took, take, paceOf, edits, hear, play, looks, replace, enter }) {
+  constructor(places, { settled, take, paceOf, edits, hear, play, looks, replace, enter }) {
     this.paceOf = paceOf;
     this.edits = edits;
     this.hear = hear;
@@ -35,18 +35,20 @@ export class Build {
     this.places = places;
     /** Where lamps are placed (place.js). @type {any} */
     this.place = null;
+    /** Strips of time, made once forms are known. @type {any} */
+    this.effectStrip = null;
+    /** @type {any} */
+    this.fadeStrip = null;
+    /** @type {any} */
+    this.scriptStrip = null;
     this.settled = settled;
-    this.took = took;
     this.looks = looks;
     this.replace = replace;
     this.takeFiles = take;
-    /** @type {Promise<unknown>} */
-    this.queue = Promise.resolve();
     this.chosen = this.form = this.sentences = null;
     this.folded = new Set();
     this.running = new Running();
     this.wiring = new Wiring();
-    this.place = null; // the mode in which lamps are placed, which shows a form of its own
     this.onTheWay = 0;
     this.file = make('input', { type: 'file', accept: 'audio/*', multiple: true, hidden: true, 'aria-label': 'Recordings' });
     this.file.addEventListener('change', async () => {
@@ -107,12 +109,21 @@ export class Build {
   }
 
   async refresh() {
-    const [forms, parts] = await Promise.all([this.forms || get('/api/forms'), get('/api/parts')]);
+    this.busy(1);
+    try {
+      const [forms, parts] = await Promise.all([this.forms || get('/api/forms'), get('/api/parts')]);
+      this.takeUp(forms, parts);
+    } finally {
+      this.busy(-1);
+    }
+  }
+
+  takeUp(forms, parts) {
     // What a hand has turned since is newer than any answer.
     if (parts.revision < this.parts?.revision || (this.parts && this.edits.areWaiting)) return;
     if (!this.forms && innerWidth < NARROW_PX) this.foldAll(forms);
     this.forms = forms;
-    this.form ||= new Form(forms, (...change) => this.change(...change));
+    this.form ||= new Form(forms, this.change.bind(this));
     this.makeStrips();
     this.sentences ||= new Sentences(this.places.say, this.form, { look: (kind, name) => this.look(kind, name), fresh: () => this.begin(this.form.kind('triggers')),
       paceOf: this.paceOf });
@@ -125,10 +136,17 @@ export class Build {
   /** Strips of time stay while all around them is drawn anew: a hand may be on them. */
   makeStrips() {
     if (this.effectStrip) return;
-    const build = { form: this.form, edits: this.edits, hear: this.hear, play: this.play, dropped: () => trying(() => this.letGo()) };
+    const build = { form: this.form, edits: this.edits, hear: this.hear, play: this.play, dropped: () => trying(() => this.letGo()),
+      usesOf: (fade) => this.usesOf(fade) };
     this.effectStrip = new EffectStrip(build);
-    this.fadeStrip = new FadeStrip(build);
+    this.fadeStrip = new FadeStrip(this.edits, build);
     this.scriptStrip = new ScriptStrip(build);
+  }
+
+  /** Where effects use a fade: {effect, at: of its lights, group}. */
+  usesOf(name) {
+    return Object.entries(this.parts.values.effects || {})
+      .flatMap(([effect, { lights = [] }]) => lights.map((light, at) => ({ effect, at, ...light }))).filter(({ fade }) => fade === name);
   }
 
   /** A hand has let go of a strip: what waited for it is drawn, once all that it did is answered. */
@@ -261,7 +279,6 @@ export class Build {
       [{ name: 'name', label: 'Name', value: '' }], [{ act: 'copy', label: 'Save it' }]);
     if (!answer) return;
     await this.settled();
-    await this.queue;
     const { file } = await post('/api/copy', { name: answer.name });
     say(`Saved a copy as ${file}.`);
   }
@@ -396,28 +413,26 @@ export class Build {
     if (isDone) this.lead();
   }
 
-  /** One change after the other; true once it is taken, and shown. What is refused is said at its place, and nothing changes. */
+  /**
+   * True once it is taken, and shown. What is refused is said at its place, and nothing changes.
+   * @param {any[]} path @param {any[]} changes @param {any} order
+   */
   change(path, changes, order = null, words = '', failed = () => {}) {
     if (words) return Promise.resolve(this.refuse(path, words));
     const body = order || { do: 'set', changes, gesture: newGesture() };
     this.busy(1);
-    this.queue = this.queue.then(() => this.send(path, body, failed)).finally(() => this.busy(-1));
-    return this.queue;
+    return this.send(path, body, failed).finally(() => this.busy(-1));
   }
 
-  /** Counts changes on their way. */
+  /** Counts changes on their way, and what is about to be drawn anew. */
   busy(by) {
     this.onTheWay += by;
     this.places.form.setAttribute('aria-busy', String(this.onTheWay > 0));
   }
 
   async send(path, body, failed) {
-    await this.settled();
     try {
-      const prop = await post('/api/parts', body);
-      calm();
-      await this.took(prop);
-      await this.show(prop);
+      await this.show(await this.edits.ask('/api/parts', body));
       return true;
     } catch (error) {
       failed();

@@ -1,6 +1,6 @@
 /** Advice for clips: as loud as this speaker can play them, and stored so that all of them fit the board. */
 
-import { post } from './api.js';
+import { get, post } from './api.js';
 import { keepFocus, make, number, spoken } from './make.js';
 import { say, trying } from './say.js';
 import { newGesture } from './turn.js';
@@ -51,13 +51,23 @@ export class ClipAdvice {
     }
   }
 
+  /** What was found of the prop as it stands before this page was opened. */
+  async recall() {
+    const { for_speaker: loud, fit } = await get('/api/found');
+    if (loud) this.showLoud(loud);
+    if (fit) this.showFit(fit);
+  }
+
   async findLoud(names) {
     const found = await this.find(this.loud, 'for_speaker', 'Trying settings', { names });
-    if (!found) return;
+    if (found) this.showLoud(found);
+  }
+
+  showLoud(found) {
     const tried = found.clips.filter((clip) => clip.found);
     const silent = found.clips.filter((clip) => !clip.found).map(({ name }) => spoken(name));
     const changes = tried.flatMap(({ name, found: { changes: settings } }) => Object.entries(settings).map(([key, value]) => ({ path: ['clips', name, key], value })));
-    this.loud.append(table(['Clip', 'High-pass', 'Gain', 'Limiter', 'Level at the hand', 'Cone', 'Takes'], tried.flatMap(loudRows)),
+    this.loud.replaceChildren(table(['Clip', 'High-pass', 'Gain', 'Limiter', 'Level at the hand', 'Cone', 'Takes'], tried.flatMap(loudRows)),
       ...tried.map(({ name, found: { text } }) => make('p', { class: 'small' }, `${spoken(name)}: ${text}`)),
       ...(silent.length ? [make('p', { class: 'small' }, `Nothing to hear in: ${silent.join(', ')}.`)] : []),
       this.useThese(changes));
@@ -65,12 +75,14 @@ export class ClipAdvice {
 
   async findFit() {
     const found = await this.find(this.small, 'fit', 'Trying ways to store', {});
-    if (!found) return;
-    const { clips, table_bytes, room_bytes, softer_db } = found;
+    if (found) this.showFit(found);
+  }
+
+  showFit({ clips, table_bytes, room_bytes, softer_db }) {
     const rows = clips.map((clip) => [spoken(clip.name), clip.stored_as, `${clip.rate_hz} Hz`, clip.end_ms === null ? 'whole' : `to ${number(clip.end_ms, 5)} ms`,
       `${number(clip.bytes / 1024)} KiB`, softer(clip.softer_db)]);
     const loss = softer_db === null ? 'No loss is heard.' : `What is lost sounds ${number(softer_db)} dB softer than the sound; 10 dB softer is half as loud.`;
-    this.small.append(table(['Clip', 'Stored as', 'Rate', 'Cut', 'Takes', 'Loss'], rows),
+    this.small.replaceChildren(table(['Clip', 'Stored as', 'Rate', 'Cut', 'Takes', 'Loss'], rows),
       make('p', {}, `The table has ${number(table_bytes / 1024)} of ${number(room_bytes / 1024)} KiB. ${loss}`),
       this.useThese(clips.map(({ name, fitted }) => ({ path: ['clips', name, 'fitted'], value: fitted }))));
   }

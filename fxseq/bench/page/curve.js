@@ -28,6 +28,7 @@ export function lengthOf({ segments }) {
 
 /** Points [ms, percent] of a fade; one that loops goes round until a time. */
 export function curve(fade, until_ms = 0) {
+  /** @type {any[]} */
   const points = [[0, startOf(fade)]];
   do {
     for (const segment of fade.segments) points.push(...part(segment, ...points.at(-1)));
@@ -66,7 +67,7 @@ export function pathOf(points) {
   return points.map(([x, y], at) => `${at ? 'L' : 'M'} ${x.toFixed(1)} ${y.toFixed(1)}`).join(' ');
 }
 
-/** 1, 2 or 5 times a power of ten, no less than asked. */
+/** 1, 2 or 5 times a power of ten, no less than asked. @returns {any} */
 export function niceStep(least) {
   const power = 10 ** Math.floor(Math.log10(least));
   return [1, 2, 5, 10].map((times) => times * power).find((step) => step >= least);

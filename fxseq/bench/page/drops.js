@@ -45,7 +45,7 @@ export class Drops {
       if (!hasFiles(event)) return;
       event.preventDefault();
       mark(false);
-      this.dropped(event.dataTransfer);
+      if (event.dataTransfer) this.dropped(event.dataTransfer);
     });
   }
 
@@ -75,7 +75,7 @@ export class Drops {
   async one(file) {
     const kind = kindOf(file);
     const refuse = (found, allowed, remedy = '') => { throw new Refused([{ where: file.name, found, allowed, remedy }]); };
-    if (!kind) refuse('the bench cannot use this kind of file', ALLOWED);
+    if (!kind) return refuse('the bench cannot use this kind of file', ALLOWED);
     const most = { ...this.most_bytes(), list: MOST_LIST_BYTES }[kind];
     if (file.size > most) refuse(`it has ${mebibytes(file.size)} MiB`, `up to ${mebibytes(most)} MiB`, SHORTER[kind]);
     return this[kind](file);

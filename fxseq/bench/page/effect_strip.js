@@ -5,7 +5,7 @@ import { curve, lengthOf, pathOf, whole } from './curve.js';
 import { drag, mayDrag, nearest } from './drag.js';
 import { FadeStrip } from './fade_strip.js';
 import { act, at as valueAt, idOf } from './form.js';
-import { draw, make, number, spoken } from './make.js';
+import { byId, draw, make, number, spoken } from './make.js';
 import { trying } from './say.js';
 import { GRIP_PX, Head, Surface, asSlider, shortened, squareGrip, text, timeMarks } from './surface.js';
 import { keysGesture, newGesture } from './turn.js';
@@ -26,22 +26,26 @@ const HELP = 'Drag a step to another time, the round grip of a sound for its lev
   + 'Or use the arrow keys (Shift: large steps, Delete: take out).';
 
 export class EffectStrip {
-  /** build: {form, edits, dropped()} as for a fade; hear(effect): plays it. */
+  /** build: {form, edits}; dropped(), usesOf() as for a fade; hear(effect): plays it. */
   constructor(build) {
     this.build = build;
     this.clips = {};
     this.frame_ms = 1;
+    this.span_ms = SHORTEST_MS;
+    /** @type {any} */
+    this.effect = undefined;
     this.chosen = null; // {key, at}
     this.head = new Head();
     this.surface = new Surface('Steps of the effect', () => this.paint());
     this.surface.element.addEventListener('pointerdown', (event) => this.grab(event));
     this.tools = make('div', { class: 'strip-tools' });
-    this.fade = new FadeStrip(build);
+    this.orders = this.surface.through(build.edits);
+    this.fade = new FadeStrip(build.edits, build);
     this.adds = make('div', { class: 'row' });
     this.hear = act('Hear it', () => trying(() => build.hear(this.name)), 'effect-hear');
     this.hear.className = 'strong';
     const help = make('p', { class: 'small' }, HELP);
-    this.element = make('div', { class: 'strip-box' }, this.surface.element, help, this.adds, this.tools, this.fade.element);
+    this.element = make('div', { class: 'strip-box' }, this.surface.element, this.surface.fault, help, this.adds, this.tools, this.fade.element);
     const add = (key) => act(`+ ${spoken(ONE[key])}`, () => this.add(key), `effect-add-${key}`);
     this.adds.append(this.hear, ...Object.keys(ONE).map(add));
   }
@@ -54,6 +58,7 @@ export class EffectStrip {
     if (name !== this.name) {
       this.chosen = null;
       this.clips = {};
+      this.surface.fault.textContent = '';
     }
     this.name = name;
     const { sounds = [], lights = [], counts = [], length_ms = null } = this.build.form.values.effects[name];
@@ -163,7 +168,7 @@ export class EffectStrip {
     return key === 'sounds' ? step.loop : key === 'lights' && Boolean(this.build.form.values.fades?.[step.fade]?.loop);
   }
 
-  /** When what goes on by itself is let go, as it is drawn; null where nothing does. */
+  /** When what goes on by itself is let go, as it is drawn; null where nothing does. @returns {any} */
   get letGo_ms() {
     const on = this.steps.filter((one) => this.goesOn(one));
     return on.length ? GOES_ON_MS + Math.max(...on.map(({ step }) => step.at_ms)) : null;
@@ -341,7 +346,7 @@ export class EffectStrip {
   }
 
   follow(event, id, move, giveUp) {
-    document.getElementById(id).focus({ preventScroll: true, focusVisible: false });
+    byId(id).focus({ preventScroll: true, focusVisible: false });
     this.held = true;
     drag(event, this.surface.element, {
       move: (_, across_px, down_px) => move(across_px, down_px),
@@ -391,7 +396,7 @@ export class EffectStrip {
     const path = [...(one ? this.pathTo(one) : ['effects', this.name]), key];
     // What the file did not say before, and need not say, stays unsaid.
     const isLeftOut = value === LEFT_OUT[key] && valueAt(this.build.form.values, path) === undefined;
-    this.build.edits.set(path, isLeftOut ? null : value, gesture);
+    this.orders.set(path, isLeftOut ? null : value, gesture);
     this.surface.draw();
     const words = document.getElementById('strip-where');
     if (one && words) words.textContent = this.inWords(one, part);

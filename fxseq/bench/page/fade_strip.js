@@ -1,9 +1,9 @@
 /** A fade on a strip of time, whose points are dragged, added and taken out. */
 
-import { curve, lengthOf, levelOf, pathOf, split, startOf, whole } from './curve.js';
+import { SHAPES, curve, lengthOf, levelOf, pathOf, split, startOf, whole } from './curve.js';
 import { drag, mayDrag, nearest } from './drag.js';
 import { act } from './form.js';
-import { draw, make, number, spoken } from './make.js';
+import { byId, draw, focusedIn, make, number, spoken } from './make.js';
 import { Surface, asSlider, text, timeMarks } from './surface.js';
 import { keysGesture, newGesture } from './turn.js';
 
@@ -16,28 +16,40 @@ const ARROWS = { ArrowRight: [1, 0], ArrowLeft: [-1, 0], ArrowUp: [0, 1], ArrowD
 const HELP = 'Drag a point for time and level, or use the arrow keys (Shift: large steps, Delete: take out). Double-click the curve for a new point.';
 
 export class FadeStrip {
-  /** build: {form, edits, dropped()}: makes controls; has numbers changed while a hand turns; draws what waited for the hand. */
-  constructor(build) {
-    this.build = build;
+  /**
+   * dropped(): draws what waited for the hand. usesOf(fade): where effects use it, as build.js says it. id: that of its controls begins so.
+   * @param {any} orders @param {{ dropped: () => void, usesOf?: (fade: string) => any[] }} around
+   */
+  constructor(orders, { dropped, usesOf = () => [] }, id = 'fade') {
+    this.dropped = dropped;
+    this.usesOf = usesOf;
+    this.id = id;
     this.name = '';
-    this.fade = this.place = null;
+    /** @type {any} */
+    this.fade = null;
+    this.place = null;
+    this.span_ms = SHORTEST_MS;
     this.chosen = 0;
     this.surface = new Surface('Curve of the fade', () => this.paint());
+    this.orders = this.surface.through(orders);
     this.surface.element.classList.add('both-ways');
     this.surface.element.addEventListener('pointerdown', (event) => this.grab(event));
     this.surface.element.addEventListener('dblclick', (event) => this.splitUnder(event));
     this.note = make('div', { class: 'shared' });
     this.tools = make('div', { class: 'strip-tools' });
-    this.element = make('div', { class: 'strip-box' }, this.note, this.surface.element, make('p', { class: 'small' }, HELP), this.tools);
+    this.element = make('div', { class: 'strip-box' }, this.note, this.surface.element, this.surface.fault, make('p', { class: 'small' }, HELP), this.tools);
   }
 
   get isHeld() {
     return this.held !== undefined;
   }
 
-  /** place: path of the name of the fade in an effect, where it is looked at there. */
+  /** place: path of the name of the fade in an effect, where it is looked at there. @param {any} place */
   show(name, fade, place = null) {
-    if (name !== this.name) this.chosen = 0;
+    if (name !== this.name) {
+      this.chosen = 0;
+      this.surface.fault.textContent = '';
+    }
     this.name = name;
     this.place = place;
     this.fade = whole(fade);
@@ -54,36 +66,36 @@ export class FadeStrip {
 
   /** Where else it is used, before anything changes there. */
   showNote() {
-    const uses = Object.entries(this.build.form.values.effects || {})
-      .flatMap(([effect, { lights = [] }]) => lights.map((light, at) => ({ effect, at, ...light }))).filter(({ fade }) => fade === this.name);
-    const others = uses.filter(({ effect, at }) => !this.place || effect !== this.place[1] || at !== this.place[3]);
+    const others = this.usesOf(this.name).filter(({ effect, at }) => !this.place || effect !== this.place[1] || at !== this.place[3]);
     const words = [...new Set(others.map(({ effect, group }) => `${spoken(effect)} (${spoken(group).toLowerCase()})`))].join(', ');
     this.note.replaceChildren();
     if (others.length && !this.place) this.note.append(make('p', { class: 'small' }, `Used in: ${words}.`));
     if (!others.length || !this.place) return;
-    const own = () => this.build.form.change(this.place, [], { do: 'own', path: this.place });
+    const own = () => this.orders.carryOut({ do: 'own', path: this.place });
     this.note.append(make('p', { class: 'notice' }, `The fade ${spoken(this.name)} is used in other places, too: ${words}. A change here changes them all.`),
-      act('A fade of its own for this place', own, 'fade-own'));
+      act('A fade of its own for this place', own, `${this.id}-own`));
   }
 
   showTools() {
-    const { form } = this.build, segment = this.fade.segments[this.chosen], path = [...this.path, 'segments', this.chosen];
-    const fields = form.forms.tables.Segment.fields, shapes = fields.find(({ key }) => key === 'shape');
+    const segment = this.fade.segments[this.chosen], path = [...this.path, 'segments', this.chosen];
     const tick = (id, label, checked, changed) => {
-      const box = make('input', { type: 'checkbox', id, checked });
+      const box = make('input', { type: 'checkbox', id: `${this.id}-${id}`, checked });
       box.addEventListener('change', () => changed(box.checked));
       return make('label', { class: 'tick' }, box, make('span', {}, label));
     };
-    const menu = form.menu(shapes.takes[0].choices, { is_required: true }, [...path, 'shape'], segment.shape,
-      { id: 'fade-shape', 'aria-label': `Shape of segment ${this.chosen + 1}` });
+    const menu = make('select', { id: `${this.id}-shape`, 'aria-label': `Shape of segment ${this.chosen + 1}` },
+      ...SHAPES.map((shape) => make('option', { value: shape, selected: shape === segment.shape }, spoken(shape))));
+    menu.addEventListener('change', () => this.set([...path, 'shape'], menu.value));
+    const focused = focusedIn(this.tools)?.id;
     this.tools.replaceChildren(
       make('div', { class: 'row' }, make('strong', {}, `Segment ${this.chosen + 1}`), menu,
-        tick('fade-ambient', 'Back to the ambient light', segment.to_percent === AMBIENT, (is) => form.set([...path, 'to_percent'], is ? AMBIENT : 0)),
-        act('Split', () => this.split(this.chosen, segment.length_ms / 2), 'fade-split'),
-        ...(this.fade.segments.length > 1 ? [act(`Take out segment ${this.chosen + 1}`, () => this.takeOut(this.chosen), 'fade-out', 'Take out')] : [])),
+        tick('ambient', 'Back to the ambient light', segment.to_percent === AMBIENT, (is) => this.set([...path, 'to_percent'], is ? AMBIENT : 0)),
+        act('Split', () => this.split(this.chosen, segment.length_ms / 2), `${this.id}-split`),
+        ...(this.fade.segments.length > 1 ? [act(`Take out segment ${this.chosen + 1}`, () => this.takeOut(this.chosen), `${this.id}-out`, 'Take out')] : [])),
       make('div', { class: 'row' },
-        tick('fade-loop', 'Goes round and round', this.fade.loop, (is) => form.set([...this.path, 'loop'], is || null)),
-        tick('fade-start', 'Begins at a level of its own', this.fade.from_percent !== null, (is) => form.set([...this.path, 'from_percent'], is ? 0 : null))));
+        tick('loop', 'Goes round and round', this.fade.loop, (is) => this.set([...this.path, 'loop'], is || null)),
+        tick('start', 'Begins at a level of its own', this.fade.from_percent !== null, (is) => this.set([...this.path, 'from_percent'], is ? 0 : null))));
+    if (focused) byId(focused)?.focus({ preventScroll: true });
   }
 
   split(at, after_ms) {
@@ -91,11 +103,15 @@ export class FadeStrip {
     const path = [...this.path, 'segments', at];
     const changed = Object.entries(first).filter(([key, value]) => value !== this.fade.segments[at][key]);
     const changes = changed.map(([key, value]) => ({ path: [...path, key], value }));
-    this.build.form.change(path, [], { do: 'insert', path: [...path.slice(0, -1), at + 1], value: second, changes });
+    this.orders.carryOut({ do: 'insert', path: [...path.slice(0, -1), at + 1], value: second, changes });
   }
 
   takeOut(at) {
-    if (this.fade.segments.length > 1) this.build.form.set([...this.path, 'segments', at], null);
+    if (this.fade.segments.length > 1) this.set([...this.path, 'segments', at], null);
+  }
+
+  set(path, value) {
+    this.orders.setAll([{ path, value }], newGesture());
   }
 
   levelBefore(at) {
@@ -119,6 +135,7 @@ export class FadeStrip {
 
   paint() {
     this.surface.setHeight(HEIGHT);
+    if (!this.fade) return [];
     if (!this.isHeld) this.span_ms = Math.max(lengthOf(this.fade) * ROOM, SHORTEST_MS);
     const levels = [0, 50, 100].flatMap((percent) => [
       draw('line', { class: 'grid', x1: LEFT, x2: this.surface.width - RIGHT, y1: this.y(percent), y2: this.y(percent) }),
@@ -137,7 +154,7 @@ export class FadeStrip {
     const label = segment ? `End of segment ${at + 1}` : 'Start';
     const inWords = `${segment?.to_percent === AMBIENT ? 'back to the ambient light' : `${number(percent)} percent`} at ${number(at_ms, 5)} ms`;
     const circle = draw('circle', { class: at === this.chosen ? 'point chosen' : 'point', cx: this.x(at_ms), cy: this.y(percent), r: POINT_PX });
-    const point = asSlider(circle, { id: `fade-point-${at}`, label, least: 0, most: 100, value: percent, words: inWords, orientation: 'vertical' });
+    const point = asSlider(circle, { id: `${this.id}-point-${at}`, label, least: 0, most: 100, value: percent, words: inWords, orientation: 'vertical' });
     point.addEventListener('keydown', (event) => this.key(event, at));
     point.addEventListener('focus', () => this.choose(at));
     return point;
@@ -156,7 +173,7 @@ export class FadeStrip {
     if (near < 0 || !mayDrag(event, element)) return;
     const { at, percent, segment } = points[near], gesture = newGesture(), length_ms = segment?.length_ms ?? 0;
     this.choose(at);
-    document.getElementById(`fade-point-${at}`).focus({ preventScroll: true, focusVisible: false });
+    byId(`${this.id}-point-${at}`).focus({ preventScroll: true, focusVisible: false });
     this.held = at;
     drag(event, element, {
       move: (_, across_px, down_px) => this.move(at, rounded(length_ms + across_px / (this.surface.width - LEFT - RIGHT) * this.span_ms, STEP_MS),
@@ -165,7 +182,7 @@ export class FadeStrip {
         this.held = undefined;
         if (hasMoved && isGivenUp) this.move(at, length_ms, percent, gesture);
         this.surface.draw();
-        this.build.dropped();
+        this.dropped();
       },
     });
   }
@@ -188,7 +205,7 @@ export class FadeStrip {
     const set = (part, path, key, value) => {
       if (part[key] === value) return;
       part[key] = value;
-      this.build.edits.set([...this.path, ...path, key], value, gesture);
+      this.orders.set([...this.path, ...path, key], value, gesture);
     };
     if (!segment) set(this.fade, [], 'from_percent', percent);
     else set(segment, ['segments', at], 'length_ms', length_ms);
@@ -205,7 +222,7 @@ export class FadeStrip {
       from_ms += length_ms;
     }
     const percent = Math.round(100 * (1 - (y - TOP) / (HEIGHT - TOP - BOTTOM))), after_ms = rounded(at_ms - from_ms, STEP_MS);
-    return after_ms > 0 && this.build.form.set([...this.path, 'segments', this.fade.segments.length],
+    return after_ms > 0 && this.set([...this.path, 'segments', this.fade.segments.length],
       { to_percent: Math.max(0, Math.min(100, percent)), length_ms: after_ms });
   }
 }

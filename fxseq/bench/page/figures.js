@@ -2,13 +2,14 @@
 
 import { capital, make, named, number, spoken } from './make.js';
 
-/** Shows what /api/numbers tells. */
-export function showFigures(place, figures) {
-  place.replaceChildren(...rows(figures).map(([term, value, ...more]) => make('div', {},
+/** Shows what /api/numbers tells. searching: what stands for rates that are being looked for; again: for those that were given up. */
+export function showFigures(place, figures, { searching, again }) {
+  const unknown = figures.rates_given_up ? again : searching;
+  place.replaceChildren(...rows(figures, unknown).map(([term, value, ...more]) => make('div', {},
     make('dt', {}, term), make('dd', {}, value, ...more.map((text) => make('span', { class: 'more' }, text))))));
 }
 
-function rows({ level_db, loud_in_words, loud_source, mean_ma, peak_ma, hours, hours_at_most, table_bytes, flash_bytes, rates_known, rates }) {
+function rows({ level_db, loud_in_words, loud_source, mean_ma, peak_ma, hours, hours_at_most, table_bytes, flash_bytes, rates_known, rates }, unknown) {
   const spread = level_db.spread_db ? ` ± ${number(level_db.spread_db, 2)}` : '';
   const loud = (place, ...more) => {
     const words = loud_in_words[place];
@@ -20,7 +21,7 @@ function rows({ level_db, loud_in_words, loud_source, mean_ma, peak_ma, hours, h
     ['Current, mean and peak', `${number(mean_ma)} and ${number(peak_ma)} mA`],
     ['Run time', hours === null ? null : `${hours_at_most ? 'at most ' : ''}${number(hours)} h`],
     ['Table', `${number(table_bytes / 1024)} of ${number(flash_bytes / 1024)} KiB of memory (${number(100 * table_bytes / flash_bytes, 2)} %)`],
-    ...(rates_known ? rates.map(rateRow) : [['Fastest repeat', 'working it out']]),
+    ...(rates_known ? rates.map(rateRow) : [['Fastest repeat', unknown]]),
   ].filter(([, value]) => value);
 }
 

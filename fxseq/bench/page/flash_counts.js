@@ -95,7 +95,7 @@ class Dates {
 }
 
 export class Counts {
-  /** look: of the first picture. former: counts of other places, whose worst holds for all of these. */
+  /** look: of the first picture. former: counts of other places, whose worst holds for all of these. @param {any} look @param {any} former */
   constructor({ light, hue }, former = null) {
     this.low = light.slice();
     this.high = light.slice();

@@ -24,7 +24,7 @@ const LEAST_LIGHT = 0.1;
 const LEAST_RED = 0.1;
 
 export class FlashGuard {
-  /** seen: of newSeen. always: the gentle picture whatever the prop does. former: the guard of the lamps as they were laid out before. */
+  /** seen: of newSeen. always: the gentle picture whatever the prop does. former: the guard of the lamps as they were laid out before. @param {any} former */
   constructor(seen, always = false, former = null) {
     this.seen = seen;
     this.fields = fieldsOf(seen);

@@ -183,7 +183,7 @@ export class Form {
       : (chosen || ((name) => this.set(path, name)))(picked)));
   }
 
-  /** A thing of the kind that there is not yet; undefined where a file has to be given first. */
+  /** A thing of the kind that there is not yet; undefined where a file has to be given first. @returns {any} */
   fresh(kind) {
     const { one, table } = this.kind(kind);
     const { least, fields } = this.forms.tables[table];
@@ -287,7 +287,7 @@ export class Form {
   }
 
   addRow(path, of, value) {
-    const set = (item, ...made) => this.change(path, [...made, grown(path, value, item)]);
+    const set = (item, ...made) => this.change(path, [], { do: 'append', path, value: item, changes: made });
     if (of.as === 'table') return this.addTable(path, of.table, set);
     if (of.as === 'position') return set(freeAmong(value, `position_${value.length + 1}`));
     const [name] = Object.keys(this.values[of.of] || {});
@@ -400,11 +400,6 @@ function fault(id) {
 
 function unit({ unit: text }) {
   return make('span', { class: 'unit' }, text);
-}
-
-/** The change by which a list gets another item; a list that is not there yet is made with it. */
-function grown(path, value, item) {
-  return value.length ? { path: [...path, value.length], value: item } : { path, value: [item] };
 }
 
 function singular(label) {

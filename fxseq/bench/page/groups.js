@@ -4,7 +4,7 @@ import { get } from './api.js';
 import { ask } from './ask.js';
 import { act, nameOf } from './form.js';
 import { codes } from './glow.js';
-import { capital, make, number, spoken } from './make.js';
+import { byId, capital, make, number, spoken } from './make.js';
 import { say, trying } from './say.js';
 import { lineOf, onLine, ringOf, tenths } from './shapes.js';
 import { newGesture } from './turn.js';
@@ -80,7 +80,7 @@ export class Groups {
       await this.order({ group: name, leds, gesture: newGesture() });
     } catch (error) {
       this.build.draw();
-      document.getElementById('lamp-count-fault').textContent = `${error.message} Nothing was changed.`;
+      byId('lamp-count-fault').textContent = `${error.message} Nothing was changed.`;
     }
   }
 

@@ -14,6 +14,10 @@ export class Listening {
     this.level = FIRST_LEVEL;
     this.recordings = new Map();
     this.sounding = new Map();
+    /** Where what is heard comes in, and by way. @type {any} */
+    this.out = null;
+    /** @type {any} */
+    this.paths = {};
   }
 
   /** Leads the board's node to the loudspeakers of this computer. */

@@ -30,6 +30,14 @@ const EVENTS_SHOWN = 12;
 class Bench {
   constructor() {
     sayIn(byId('status'));
+    /** What a page that plays alone does not have. @type {any} */
+    this.build = undefined;
+    /** @type {any} */
+    this.place = undefined;
+    /** @type {any} */
+    this.modes = undefined;
+    /** @type {any} */
+    this.drops = undefined;
     this.listening = new Listening();
     this.board = new Board((report) => this.heed(report), (context, node) => this.listening.wire(context, node));
     this.orders = new Orders((prop) => this.take(prop), async () => {
@@ -42,15 +50,22 @@ class Bench {
     this.picture = new Picture(byId('picture'), (isGentle) => this.sayGentle(isGentle));
     this.strip = new Strip(byId('strip'));
     this.work = new Work();
+    this.rates = new Work({ what: 'rates' });
+    this.rates.name('Trying rates');
+    this.rates.show(null);
+    this.ratesAgain = make('button', { type: 'button' }, 'Try rates');
+    this.ratesAgain.addEventListener('click', () => trying(async () => {
+      await post('/api/rates');
+      await this.figures();
+    }));
     this.settings = new Settings(byId('settings'), this.orders);
     this.fades = new Fades(byId('fades'), this.orders);
-    const took = (prop) => this.take(prop);
     this.clips = new Clips(byId('clips'), this.orders, {
       take: (files) => this.drops.take(files), play: (buffer, ended) => this.listening.hear(buffer, ended),
       decode: (bytes) => this.board.decode(bytes), build: (name) => this.build.visit('clips', name),
       work: this.work, settled: () => this.settled() });
     const take = (files) => this.drops.take(files);
-    if (!isAlone) this.workshop(took, take);
+    if (!isAlone) this.workshop(take);
     this.sending = new Sending(byId('sending'), this.work, () => this.settled());
     this.others = new Others(byId('others'), this.work, () => this.settled());
     this.events = [];
@@ -59,13 +74,13 @@ class Bench {
   }
 
   /** What changes the prop as a whole: its parts, its lamps, its files. */
-  workshop(took, take) {
+  workshop(take) {
     this.build = new Build({ say: byId('sentences'), list: byId('things'), form: byId('thing'), lamps: byId('lamps') },
-      { settled: () => this.settled(), took, take, paceOf: (trigger) => this.paces.ofSentence(trigger), edits: this.orders,
+      { settled: () => this.settled(), take, paceOf: (trigger) => this.paces.ofSentence(trigger), edits: this.orders,
         hear: (effect) => this.hear(effect), play: (script) => this.playScript(script), replace: (clip, file) => this.drops.replace(clip, file),
         looks: (kind, name) => this.clips.lend(kind === 'clips' && name ? byId('beside') : null, name), enter: (mode) => this.modes.enter(mode) });
     this.place = this.build.place = new Place({ tools: byId('place-tools'), stage: byId('stage'), canvas: byId('plan'), overlay: byId('handles'), side: byId('lamps') },
-      { took, take, edits: this.orders, build: this.build });
+      { take, edits: this.orders, build: this.build });
     this.modes = new Modes(byId('modes'), (mode) => this.build.enter(mode));
     this.drops = new Drops({
       most_bytes: () => this.prop.most_bytes, placed: (csv) => this.place.placed(csv), took: (prop, clip) => this.took(prop, clip),
@@ -78,12 +93,14 @@ class Bench {
     onChanges((change) => trying(() => this.changed(change)));
     requestAnimationFrame(() => this.drawFrame());
     document.body.classList.toggle('alone', isAlone);
-    if (!isAlone) await trying(() => this.sending.show());
+    if (isAlone) return;
+    await trying(() => this.sending.show());
+    await trying(() => this.clips.advice.recall());
   }
 
   /** Once all that was turned and moved has been answered. */
   settled() {
-    return Promise.all([this.orders.settled(), this.place?.settled()]);
+    return this.orders.settled();
   }
 
   /** A prop as the server has it: shown, and its table played. */
@@ -93,7 +110,7 @@ class Bench {
     this.revision = prop.revision;
     await trying(() => this.photo(prop));
     if (prop.revision < this.revision) return;
-    const played = isSame ? undefined : this.play(prop, tableOf(prop));
+    const played = isSame ? undefined : this.play(prop, tableOf(prop, this.table));
     // What is there is heard before it is shown, which takes longer.
     if (prop.table) await played?.catch(() => {});
     // An answer to an earlier edit must not take back what has been turned since.
@@ -104,10 +121,15 @@ class Bench {
     if (isSame) return;
     this.paces.doubt();
     clearTimeout(this.later);
-    this.later = setTimeout(() => trying(async () => {
-      await this.describe();
-      await this.figures();
-    }), NUMBERS_AFTER_MS);
+    this.later = setTimeout(() => trying(() => this.workOut(prop.revision)), NUMBERS_AFTER_MS);
+  }
+
+  /** What follows from a revision, unless another one is on its way, which is to be heard first. */
+  async workOut(revision) {
+    await this.orders.settled();
+    if (revision !== this.revision) return;
+    await this.describe();
+    await this.figures();
   }
 
   /** After a file was taken in. clip: a new one, to be looked at. */
@@ -125,9 +147,9 @@ class Bench {
   }
 
   show(prop) {
-    const focused = document.activeElement;
+    const focused = /** @type {any} */ (document.activeElement);
     this.prop = prop;
-    document.querySelector('main').inert = false; // what is there can be turned from now on
+    byId('bench').inert = false; // what is there can be turned from now on
     document.title = `${prop.title}: bench`;
     byId('title').textContent = prop.title;
     byId('file').textContent = prop.file;
@@ -168,9 +190,10 @@ class Bench {
       const [{ bytes, revision }] = await Promise.all([table, this.board.open(prop.board.sample_rate_hz)]);
       if (revision < this.played) return; // a later one has come before it
       this.played = revision;
+      this.table = { bytes, revision };
       this.names = prop.names;
       clearTimeout(this.auditioned);
-      this.board.start(bytes, revision, prop.meters, { inputs: prop.names.inputs, ...state, isUnderHand });
+      await this.board.start(bytes, revision, prop.meters, { inputs: prop.names.inputs, ...state, isUnderHand });
     } catch (error) {
       this.isTableMissing = true;
       throw error;
@@ -206,10 +229,10 @@ class Bench {
     try {
       const figures = await asked;
       if (asked !== this.figuresAsked) return;
-      showFigures(byId('figures'), figures);
+      showFigures(byId('figures'), figures, { searching: this.rates.element, again: this.ratesAgain });
       showFindings(byId('findings'), figures.findings);
       byId('of-script').textContent = `${scriptInWords(figures.script)}.`;
-      if (figures.revision === this.revision) this.paces.mark(figures);
+      if (figures.revision === this.revision) this.paces.mark({ ...figures, rates_known: figures.rates_known || figures.rates_given_up });
     } catch (error) {
       this.paces.mark({ rates: [], rates_known: true });
       throw error;
@@ -219,9 +242,11 @@ class Bench {
   }
 
   /** What the server tells of itself, of other tabs, and of the file. */
-  async changed({ revision, dirty, numbers, work, changed_outside: changedOutside, connected, found }) {
+  async changed({ revision, dirty, numbers, work, rates, changed_outside: changedOutside, connected, found }) {
     this.work.heed(work);
+    if (work === null && !this.work.what) await this.clips.advice.recall();
     if (connected !== undefined) byId('offline').hidden = connected;
+    if (rates) return this.rates.show(rates.done, rates.words);
     if (numbers !== undefined) return this.figures();
     // What this page has done itself comes as an answer, too, and mostly a little later.
     if (revision !== undefined) await new Promise((done) => setTimeout(done, ANSWER_WITHIN_MS));
@@ -244,7 +269,7 @@ class Bench {
     this.strip.write(report, report.samples / this.board.context.sampleRate);
     this.events.push(...report.trace);
     this.listening.follow(report.trace, this.prop.names, (clip) => this.gain_db(clip));
-    if (report.gaps) byId('gaps').textContent = `The sound has dropped out ${report.gaps === 1 ? 'once' : `${report.gaps} times`}`;
+    if (report.gaps) write('gaps', `The sound has dropped out ${report.gaps === 1 ? 'once' : `${report.gaps} times`}`);
   }
 
   /** Of the sound of that clip in the effect that was started last and has it. */
@@ -262,8 +287,7 @@ class Bench {
 
   showInWords() {
     const { current, level } = this.strip.highest;
-    const text = `Highest of the last ${SPAN_S} seconds: ${current}${level ? `, ${level} at the hand` : ''}.`;
-    if (byId('highest').textContent !== text) byId('highest').textContent = text;
+    write('highest', `Highest of the last ${SPAN_S} seconds: ${current}${level ? `, ${level} at the hand` : ''}.`);
     const latest = this.events.slice(-EVENTS_SHOWN);
     if (!latest.length || latest.at(-1) === this.latest) return;
     this.latest = latest.at(-1);
@@ -289,7 +313,6 @@ class Bench {
   /** A step of the whole prop, after all that is under way. */
   step(path, done, order = {}) {
     return trying(async () => {
-      await Promise.all([this.place?.settled(), this.build?.queue]);
       await this.orders.ask(path, order);
       say(done);
     });
@@ -354,6 +377,11 @@ class Bench {
       return make('label', { class: 'tick' }, choice, make('span', {}, WAYS[way]));
     }));
   }
+}
+
+/** A text where it is not there yet: the page is laid out anew for each one that is written. */
+function write(id, text) {
+  if (byId(id).textContent !== text) byId(id).textContent = text;
 }
 
 /** Ctrl+Z, Ctrl+Shift+Z and Ctrl+S. What is being typed is taken before it is saved, and has its own way back. */

@@ -16,6 +16,13 @@ export class Microphone {
   /** take(files): takes in a recording. */
   constructor(take) {
     this.take = take;
+    /** @type {any[]} */
+    this.blocks = [];
+    this.peak = 0;
+    /** @type {any} */
+    this.stream = null;
+    /** @type {any} */
+    this.context = null;
     this.begin = this.button('Take up a sound …', () => this.start(), 'record');
     this.stop = this.button('Stop', () => this.finish(), 'record-stop');
     this.leave = this.button('Throw away', () => this.end(), 'record-leave');

@@ -19,6 +19,9 @@ export class Others {
     this.work = work;
     this.settled = settled;
     this.run = 'script';
+    this.frame_s = 0;
+    /** @type {any} */
+    this.pressed = null;
     this.powerUp();
     this.buttons = Object.fromEntries(Object.entries(FILES).map(([name, label]) => [name, this.button(label, () => this.keepRun(name))]));
     this.seconds = make('span', {});

@@ -23,6 +23,7 @@ export class Pace {
   /** id: of its controls. set(name, rate_per_s, gesture): has the file changed. isBrief: where its name stands already; its limits are folded. */
   constructor(id, set, isBrief = false) {
     this.set = set;
+    this.ends_per_s = SCALE_PER_S;
     this.gesture = newGesture();
     this.title = make('strong', { id: `${id}-name`, class: isBrief ? 'unseen' : '' });
     this.box = make('input', { type: 'number', id: `${id}-box`, step: 'any', min: ALLOWED_PER_S[0], max: ALLOWED_PER_S[1] });
@@ -96,7 +97,7 @@ export class Pace {
   /** A trigger of the prop. rate: what is known of its limits (numbers.py), undefined while that is being worked out. */
   show({ name, rate_per_s }, rate) {
     this.isKnown = rate !== undefined;
-    if (rate || this.name !== name) this.rate = rate;
+    if (this.isKnown || this.name !== name) this.rate = rate;
     this.name = name;
     this.rate_per_s = rate_per_s;
     this.title.textContent = spoken(name);

@@ -11,11 +11,14 @@ const MARGIN = 0.02;
 /** A picture that is so much wider than high gets more room across (style.css). */
 const LYING = 1.25;
 
-/** Light that falls off from the middle, drawn once for each colour. glow: of a distance in radii. */
-function sprite(rgb, reach, glow) {
+/** What draws on a canvas. @param {any} canvas @param {any} [options] @returns {any} */
+const penOf = (canvas, options) => canvas.getContext('2d', options);
+
+/** Light that falls off from the middle, worked out once for each colour. glow: of a distance in radii. */
+function light(rgb, reach, glow) {
   const size = Math.ceil(2 * SPRITE_RADIUS_PX * reach);
   const canvas = new OffscreenCanvas(size, size);
-  const pen = canvas.getContext('2d');
+  const pen = penOf(canvas);
   const image = pen.createImageData(size, size);
   const [red, green, blue] = codes(rgb);
   for (let at = 0; at < size * size; at++) {
@@ -26,12 +29,23 @@ function sprite(rgb, reach, glow) {
   return canvas;
 }
 
+/** It as large as on the screen, around a corner of pixels: what is laid on as it is takes much less time than what is scaled for each picture. */
+function sprite(light, reach_px) {
+  const half_px = Math.ceil(reach_px), canvas = new OffscreenCanvas(2 * half_px, 2 * half_px);
+  const pen = penOf(canvas);
+  pen.imageSmoothingQuality = 'high';
+  pen.drawImage(light, half_px - reach_px, half_px - reach_px, 2 * reach_px, 2 * reach_px);
+  return canvas.transferToImageBitmap();
+}
+
 export class Picture {
   /** canvas: where it is drawn. onGentle(is) hears when the flash guard begins and ends to hold back. */
   constructor(canvas, onGentle) {
     this.canvas = canvas;
-    this.pen = canvas.getContext('2d', { alpha: false });
+    this.pen = penOf(canvas, { alpha: false });
+    this.scale = 1;
     this.onGentle = onGentle;
+    this.lights = new Map();
     this.sprites = new Map();
     this.guardOn = true;
     this.isGentle = false;
@@ -55,25 +69,34 @@ export class Picture {
     this.canvas.height = Math.max(Math.round(height_mm * this.scale), 1);
     this.canvas.style.width = `${this.canvas.width / ratio}px`;
     this.canvas.style.height = `${this.canvas.height / ratio}px`;
+    this.sprites.clear();
     this.lamps = prop.lamps.map((lamp) => this.lamp(lamp));
-    this.unlit = this.ground();
-    const ground = this.unlit.getContext('2d').getImageData(0, 0, this.unlit.width, this.unlit.height);
-    this.guard = new FlashGuard(newSeen(this.lamps, ground, ratio), this.still.matches, this.guard);
+    const ground = this.ground(), seen = penOf(ground).getImageData(0, 0, ground.width, ground.height);
+    this.unlit = ground.transferToImageBitmap();
+    this.guard = new FlashGuard(newSeen(this.lamps, seen, ratio), this.still.matches, this.guard);
     this.drawn = '';
     this.light(this.shares || [], performance.now() / 1000);
   }
 
   lamp(lamp) {
     const radius_px = Math.max(lamp.size_mm / 2 * this.scale, LEAST_RADIUS_PX);
-    const colour = lamp.rgb.join();
-    if (!this.sprites.has(colour)) this.sprites.set(colour, { glow: sprite(lamp.rgb, REACH, glow), disc: sprite(lamp.rgb, DISC_REACH, disc) });
-    return { ...lamp, x_px: lamp.x_mm * this.scale, y_px: lamp.y_mm * this.scale, radius_px, sprites: this.sprites.get(colour) };
+    const [x_px, y_px] = [lamp.x_mm, lamp.y_mm].map((way_mm) => Math.round(way_mm * this.scale));
+    return { ...lamp, x_px, y_px, radius_px, sprites: this.spritesOf(lamp.rgb, radius_px) };
+  }
+
+  /** Of lamps of one colour and size. */
+  spritesOf(rgb, radius_px) {
+    const colour = rgb.join(), kind = `${colour} ${radius_px}`;
+    if (!this.lights.has(colour)) this.lights.set(colour, { glow: light(rgb, REACH, glow), disc: light(rgb, DISC_REACH, disc) });
+    const lights = this.lights.get(colour);
+    if (!this.sprites.has(kind)) this.sprites.set(kind, { glow: sprite(lights.glow, radius_px * REACH), disc: sprite(lights.disc, radius_px * DISC_REACH) });
+    return this.sprites.get(kind);
   }
 
   /** The picture without light: drawn once. */
   ground() {
     const canvas = new OffscreenCanvas(this.canvas.width, this.canvas.height);
-    const pen = canvas.getContext('2d', { alpha: false });
+    const pen = penOf(canvas, { alpha: false });
     pen.fillStyle = '#07090c';
     pen.fillRect(0, 0, canvas.width, canvas.height);
     if (this.photo) {
@@ -105,21 +128,20 @@ export class Picture {
     const drawn = codes.join();
     if (drawn === this.drawn) return;
     this.drawn = drawn;
-    this.pen.globalCompositeOperation = 'copy';
+    this.pen.globalCompositeOperation = 'source-over';
     this.pen.globalAlpha = 1;
     this.pen.drawImage(this.unlit, 0, 0);
     // Glows add up. A disc is the lamp itself: glows on top of it would turn amber into yellow.
-    this.shine('lighter', 'glow', REACH, codes);
-    this.shine('lighten', 'disc', DISC_REACH, codes);
+    this.shine('lighter', 'glow', codes);
+    this.shine('lighten', 'disc', codes);
   }
 
-  shine(operation, part, reach, codes) {
+  shine(operation, part, codes) {
     this.pen.globalCompositeOperation = operation;
-    this.lamps.forEach(({ sprites, x_px, y_px, radius_px }, at) => {
+    this.lamps.forEach(({ sprites, x_px, y_px }, at) => {
       if (codes[at] === 0) return;
-      const reach_px = radius_px * reach;
       this.pen.globalAlpha = codes[at] / 255;
-      this.pen.drawImage(sprites[part], x_px - reach_px, y_px - reach_px, 2 * reach_px, 2 * reach_px);
+      this.pen.drawImage(sprites[part], x_px - sprites[part].width / 2, y_px - sprites[part].height / 2);
     });
   }
 

@@ -18,8 +18,8 @@ const HELP = 'Drag a lamp, or focus it and use the arrow keys, with Shift for la
   + 'drag across the picture to choose several. The wheel, + and -, or two fingers, make the picture larger.';
 
 export class Place {
-  /** places: {tools, stage, canvas, overlay, side}. took(prop): after a change. take(files): files that were chosen. edits: of the page. build: of the page. */
-  constructor(places, { took, take, edits, build }) {
+  /** places: {tools, stage, canvas, overlay, side}. take(files): files that were chosen. edits: of the page. build: of the page. */
+  constructor(places, { take, edits, build }) {
     const { tools, stage, canvas, overlay, side } = places;
     this.tools = tools;
     this.stage = stage;
@@ -29,8 +29,8 @@ export class Place {
     this.build = build;
     this.view = new View();
     const changed = () => this.draw();
-    this.moves = new Moves((group) => this.lamps.of(group), took);
-    const order = (it) => this.moves.order(it);
+    this.moves = new Moves((group) => this.lamps.of(group), edits);
+    const order = this.order = (it) => edits.ask('/api/lamps', it);
     this.chosen = new Chosen(order, { changed, lay: (shape, numbers) => this.lay(shape, numbers) });
     this.lamps = new Lamps(this.overlay, this.view, { chosen: this.chosen, moves: this.moves, changed, look: (group) => build.look('groups', group) });
     this.knobs = new Knobs(this.overlay, this.view, this.lamps, { changed, set: (...edit) => edits.set(...edit) });
@@ -190,12 +190,8 @@ export class Place {
     this.form.replaceChildren();
   }
 
-  settled() {
-    return this.moves.settled();
-  }
-
   async placed(csv) {
-    await this.moves.order({ csv });
+    await this.order({ csv });
   }
 
   draw() {

@@ -4,6 +4,8 @@ import { Refused, WORKLET, getBytes } from './api.js';
 
 export const PRESS = 0, RELEASE = 1, SELECT = 2, VOLUME = 3;
 const READY_WITHIN_MS = 20000;
+/** Where sound is asleep a browser may leave a table lying: nothing waits for it longer than that. */
+const HEARD_WITHIN_MS = 60;
 
 /** The status numbers of the player (fxp.h), which stand for the reasons in SPEC.md. */
 const REASONS = ['OK', 'BAD_MAGIC', 'BAD_VERSION', 'BAD_LENGTH', 'BAD_CRC', 'BAD_VALUE', 'TOO_MANY', 'NO_SUCH'];
@@ -34,8 +36,12 @@ export class Board {
   constructor(heed, wire) {
     this.heed = heed;
     this.wire = wire;
-    this.node = this.context = this.module = null;
+    /** @type {any} */
+    this.context = null;
+    this.node = this.module = null;
     this.waiting = [];
+    /** @type {(value?: unknown) => void} */
+    this.started = () => {};
     this.opening = Promise.resolve();
   }
 
@@ -69,6 +75,7 @@ export class Board {
   }
 
   hear(data) {
+    if (data.refused || data.started !== undefined) this.started();
     if (data.refused) this.heed({ fault: `The table was refused: ${REASONS[-data.refused] || data.refused} at byte ${data.offset}.` });
     else this.heed(data);
   }
@@ -79,13 +86,20 @@ export class Board {
   }
 
   post(message) {
-    if (this.node) this.node.port.postMessage(message, message.table ? [message.table] : []);
+    if (this.node) this.node.port.postMessage(message);
     else this.waiting.push(message);
   }
 
-  /** Plays this table from power-up. meters: with which current and level are followed. state: {closed, positions, volume, inputs, isUnderHand}. */
+  /**
+   * Plays this table from power-up; resolves once it does. meters: with which current and level are followed.
+   * state: {closed, positions, volume, inputs, isUnderHand}.
+   */
   start(table, revision, meters, state) {
     this.post({ table, revision, meters, ...state });
+    return new Promise((done) => {
+      this.started = done;
+      setTimeout(done, HEARD_WITHIN_MS);
+    });
   }
 
   /** One edge or turn, for the very next frame. */

@@ -3,7 +3,7 @@
 import { get } from './api.js';
 import { drag, mayDrag, nearest } from './drag.js';
 import { act } from './form.js';
-import { draw, make, number, spoken } from './make.js';
+import { byId, draw, make, number, spoken } from './make.js';
 import { trying } from './say.js';
 import { GRIP_PX, Head, Surface, asSlider, shortened, squareGrip, text, timeMarks } from './surface.js';
 
@@ -22,6 +22,7 @@ export class ScriptStrip {
     this.answer = { items: [] };
     this.items = [];
     this.chosen = -1;
+    this.span_s = SHORTEST_S;
     this.surface = new Surface('Presses of the script', () => this.paint());
     this.head = new Head();
     this.surface.element.addEventListener('pointerdown', (event) => this.grab(event));
@@ -181,7 +182,7 @@ export class ScriptStrip {
     if (at < 0 || !mayDrag(event, element)) return;
     const before = { ...this.items[at] };
     this.choose(at);
-    document.getElementById(`script-item-${at}`).focus({ preventScroll: true, focusVisible: false });
+    byId(`script-item-${at}`).focus({ preventScroll: true, focusVisible: false });
     this.isHeld = true;
     drag(event, element, {
       move: (_, across_px) => this.turn(at, before, across_px / this.pxPerS, isEnd),

@@ -14,7 +14,8 @@ const SEEN_MS = 400;
 /** Which triggers are running, out of what the player tells. */
 export class Running {
   constructor() {
-    this.powerUp();
+    this.on = new Set();
+    this.shot_ms = new Map();
   }
 
   powerUp() {
@@ -47,6 +48,8 @@ export class Sentences {
     this.look = look;
     this.fresh = fresh;
     this.lines = new Map();
+    /** Of a trigger, by key. @type {any} */
+    this.fields = {};
   }
 
   show({ values }) {

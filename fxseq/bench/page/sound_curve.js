@@ -23,7 +23,7 @@ export class SoundCurve {
     });
   }
 
-  /** Lowest and highest sample of each column, found once for a view; undefined where there is no sample. */
+  /** Lowest and highest sample of each column, found once for a view; undefined where there is no sample. @returns {any} */
   columns(sound, view, width) {
     const found = [sound.samples, view.from_ms, view.to_ms, width];
     if (this.found?.every((value, at) => value === found[at])) return this.kept;

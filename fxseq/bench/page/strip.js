@@ -31,6 +31,7 @@ export class Strip {
     this.pen = canvas.getContext('2d', { alpha: false });
     this.at_s = 0;
     this.said_s = 0;
+    this.left = this.width = 0;
     this.lanes = [];
     this.down = new Set();
     this.highs = []; // {at_s, ma, db} of the reports of the last seconds
@@ -237,7 +238,7 @@ function lanesOf({ groups, names, meters }) {
 /** The next of 1, 2, 5, 10 and so on. */
 function roundedUp(value) {
   const power = 10 ** Math.floor(Math.log10(Math.max(value, 1)));
-  return power * [1, 2, 5, 10].find((times) => times * power >= value);
+  return power * ([1, 2, 5].find((times) => times * power >= value) ?? 10);
 }
 
 /** Of a group, 0..1: CIE 1976 lightness of its mean light, so that what is drawn is even to the eye. */

@@ -1,6 +1,6 @@
 /** Drawings that a hand works on. */
 
-import { draw, number } from './make.js';
+import { draw, focusedIn, make, number } from './make.js';
 import { niceStep } from './curve.js';
 
 const NARROW_PX = 560;
@@ -10,14 +10,26 @@ export const GRIP_PX = 7;
 /** Where a line is that is not to be seen. */
 const OUT_PX = -9;
 
-/** A drawing as wide as its place, drawn anew where that changes; what has the focus in it keeps it. */
+/** A drawing as wide as its place, drawn anew where that changes; what has the focus in it keeps it. fault: an element for what was refused. */
 export class Surface {
   /** label: of the drawing. paint(): its elements, once `width` is known. */
   constructor(label, paint) {
     this.paint = paint;
     this.width = 0;
     this.element = draw('svg', { class: 'surface', role: 'group', 'aria-label': label });
+    this.fault = make('p', { class: 'fault', role: 'alert' });
     new ResizeObserver(() => this.fit()).observe(this.element);
+  }
+
+  /** The line of orders, for what is done here: what is refused stands beside the drawing until something else is done. */
+  through(orders) {
+    const told = ({ message }) => { this.fault.textContent = `${message} Nothing was changed.`; };
+    const begun = () => { this.fault.textContent = ''; };
+    return {
+      set: (path, value, gesture) => { begun(); orders.set(path, value, gesture, told); },
+      setAll: (changes, gesture) => { begun(); orders.setAll(changes, gesture, told); },
+      carryOut: (order) => { begun(); orders.ask('/api/parts', order).catch(told); },
+    };
   }
 
   fit() {
@@ -33,7 +45,7 @@ export class Surface {
 
   draw() {
     if (!this.width) return;
-    const focused = this.element.contains(document.activeElement) ? document.activeElement.id : '';
+    const focused = focusedIn(this.element)?.id;
     this.element.replaceChildren(...this.paint());
     if (focused) document.getElementById(focused)?.focus({ preventScroll: true });
   }

@@ -20,7 +20,7 @@ const MOST_DB = 18, LEAST_DB = -40;
 const NEAREST = 24;
 const CLOSER = 4, WHEEL = 1.25;
 
-/** Grips of a clip: where each is in time, its value and range, and which way it is turned. */
+/** Grips of a clip: where each is in time, its value and range, and which way it is turned. @returns {any[]} */
 function grips({ length_ms, start_ms, end_ms, fade_in_ms = 0, fade_out_ms = 0, gain_db = 0, loop }, view) {
   const kept_ms = end_ms - start_ms, needed_ms = Math.max(fade_in_ms + fade_out_ms, SHORTEST_MS);
   const time = (key, label, at_ms, value, least, most, sign = 1) => ({ key, label, at_ms, value, least, most, sign, unit: 'ms' });
@@ -54,6 +54,8 @@ export class Wave {
   /** turned(changes, gesture): a grip was moved, [{key, value}]; value null where the key is not needed. */
   constructor(turned) {
     this.turned = turned;
+    this.width = 0;
+    this.view = { from_ms: 0, to_ms: 0 };
     this.curve = new SoundCurve();
     this.madeCurve = new SoundCurve();
     this.canvas = make('canvas', { class: 'wave', role: 'img' });
@@ -88,10 +90,16 @@ export class Wave {
       this.view = { from_ms: 0, to_ms: clip.length_ms };
       this.sound = null;
     }
+    const isOther = recording.samples !== this.recording?.samples;
     this.recording = { ...recording, at_ms: 0 };
     this.clip = clip;
     this.keys = keys;
-    this.draw();
+    if (isOther || this.looks !== this.drawn) this.draw();
+  }
+
+  /** All that its drawing hangs on besides the recording: most changes of a prop leave that as it is. */
+  get looks() {
+    return JSON.stringify([this.clip, [...this.keys], this.view, this.box.clientWidth, this.colour('--strip-first')]);
   }
 
   /** sound: {samples, rate_hz, at_ms} as the board has it, or null while that is not known. */
@@ -152,6 +160,7 @@ export class Wave {
   }
 
   draw() {
+    this.drawn = this.looks;
     this.width = Math.max(this.box.clientWidth, 60);
     this.height = HEIGHT_PX + (this.clip.loop ? LOOP_PX : 0);
     this.paint();

@@ -1,7 +1,7 @@
 /** The wiring sheet: what is soldered to what, as drawings and as lists. */
 
 import { get, getText } from './api.js';
-import { capital, make } from './make.js';
+import { make } from './make.js';
 import { trying } from './say.js';
 
 const DARK = matchMedia('(prefers-color-scheme: dark)');
@@ -42,14 +42,14 @@ function drawing(text, label) {
   const { documentElement: svg } = new DOMParser().parseFromString(text, 'image/svg+xml');
   /** @type {NodeListOf<SVGElement>} */
   const parts = svg.querySelectorAll('[data-style]');
-  for (const part of parts) part.style.cssText = part.dataset.style;
+  for (const part of parts) part.style.cssText = part.dataset.style ?? '';
   svg.setAttribute('role', 'img');
   svg.setAttribute('aria-label', label);
   return document.importNode(svg, true);
 }
 
 function table({ title, head, rows }) {
-  const cells = (row) => row.map((cell, at) => make(at ? 'td' : 'th', at ? {} : { scope: 'row' }, capital(cell.replaceAll('_', ' '))));
+  const cells = (row) => row.map((cell, at) => make(at ? 'td' : 'th', at ? {} : { scope: 'row' }, cell.replaceAll('_', ' ')));
   const top = head.length ? [make('thead', {}, make('tr', {}, ...head.map((cell) => make('th', { scope: 'col' }, cell))))] : [];
   return make('div', { class: 'wide', tabIndex: 0, role: 'group', 'aria-label': title },
     make('table', {}, make('caption', {}, title), ...top, make('tbody', {}, ...rows.map((row) => make('tr', {}, ...cells(row))))));

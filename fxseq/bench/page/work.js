@@ -5,8 +5,10 @@ import { make, spoken } from './make.js';
 import { calm, say, trying } from './say.js';
 
 export class Work {
-  constructor() {
-    this.what = '';
+  /** order: what the server is told to have it ended. */
+  constructor(order = {}) {
+    this.order = order;
+    this.what = this.label = '';
     this.bar = make('progress', { max: 1 });
     this.words = make('span', { class: 'small' });
     this.end = make('button', { type: 'button' }, 'Cancel');
@@ -23,8 +25,7 @@ export class Work {
     calm();
     this.what = what;
     this.isCancelled = false;
-    this.label = label;
-    this.bar.setAttribute('aria-label', label);
+    this.name(label);
     this.end.hidden = !canEnd;
     this.show(null);
     place.append(this.element);
@@ -38,6 +39,12 @@ export class Work {
       this.what = '';
       this.element.remove();
     }
+  }
+
+  /** What it is. */
+  name(label) {
+    this.label = label;
+    this.bar.setAttribute('aria-label', label);
   }
 
   /** Follows what the server says: {done, words}, null where nothing is being done. */
@@ -55,6 +62,6 @@ export class Work {
 
   async cancel() {
     this.isCancelled = true;
-    await post('/api/cancel');
+    await post('/api/cancel', this.order);
   }
 }

@@ -12,6 +12,10 @@ const REPORT_S = 1 / 60;
 class Meter {
   constructor(meters) {
     this.meters = meters;
+    this.taps = new Float32Array(0);
+    this.volts = new Float32Array(0);
+    this.keeps = 0;
+    this.frames = this.sum_ma = this.highest_ma = this.loudest = 0;
     this.square = 0; // of the A-weighted pressure over the reference pressure, averaged as the time weighting says
     if (meters.sound) {
       this.taps = Float32Array.from(meters.sound.a_weighted);
@@ -39,7 +43,7 @@ class Meter {
   hear(samples) {
     const { step, volts_per_unit, most_v, ma_per_v2, ma_per_v } = this.meters.sound;
     const reach = this.taps.length - 1;
-    if (this.volts?.length !== reach + samples.length) this.volts = new Float32Array(reach + samples.length);
+    if (this.volts.length !== reach + samples.length) this.volts = new Float32Array(reach + samples.length);
     this.volts.copyWithin(0, samples.length);
     let taken_ma = 0;
     for (let at = 0; at < samples.length; at++) {
@@ -93,6 +97,9 @@ class Board extends AudioWorkletProcessor {
     this.gaps = 0;
     this.expected = -1;
     this.playing = false;
+    this.sizes = { frame: 0, channels: 0, full: 1 };
+    this.light = new Float32Array(0);
+    this.frames = this.unreported = this.low = this.high = 0;
     this.clearReport();
     this.port.onmessage = ({ data }) => this.take(data);
     this.port.postMessage({ ready: true });
@@ -263,7 +270,7 @@ class Board extends AudioWorkletProcessor {
   }
 
   clearReport() {
-    this.light = new Float32Array(this.sizes ? this.sizes.channels : 0);
+    this.light = new Float32Array(this.sizes.channels);
     this.frames = this.unreported = this.low = this.high = 0;
   }
 
