@@ -45,7 +45,9 @@ export class Build {
     this.looks = looks;
     this.replace = replace;
     this.takeFiles = take;
-    this.chosen = this.form = this.sentences = null;
+    /** What is looked at: {kind, name}. @type {any} */
+    this.chosen = null;
+    this.form = this.sentences = null;
     this.folded = new Set();
     this.running = new Running();
     this.wiring = new Wiring();
