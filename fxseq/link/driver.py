@@ -21,7 +21,8 @@ class PushReport(NamedTuple):
     """bytes: of the table. sent_bytes, heard_bytes: on the line, to the board and from it.
     payload_share: bytes by sent_bytes; above 1 where some of the table was on the board before.
     slot: that plays now. sounds, kept_sounds: of the table; those that were on the board already, 0
-    of 0 where that was not looked for.
+    of 0 where that was not looked for. baud: at which it was sent, at the end; 0 for a line that has no
+    speed.
     """
 
     board: str
@@ -34,6 +35,7 @@ class PushReport(NamedTuple):
     heard_bytes: int
     sounds: int
     kept_sounds: int
+    baud: int
 
 
 def converse(
@@ -41,12 +43,18 @@ def converse(
 ) -> Result:
     """Carry a conversation to its end. Raises LinkError."""
     told = None
+
+    def send(data: bytes) -> None:
+        if session.talk.baud:
+            port.run_at(session.talk.baud)
+        port.write(data)
+
     try:
         while True:
-            port.write(session.tick(time.monotonic()))
+            send(session.tick(time.monotonic()))
             if session.done:
                 return session.result
-            port.write(session.receive(port.read(), time.monotonic()))
+            send(session.receive(port.read(), time.monotonic()))
             if progress is not None and session.talk.progress is not told:
                 told = session.talk.progress
                 progress(told)
@@ -80,7 +88,7 @@ def push(
     except BadTable as bad:
         raise LinkError(Fault("table", f"cannot be pushed: {bad}")) from None
     script = host_push.push(table_bytes, lambda board: unfit(table, board, port.where))
-    session = HostSession(script, port.where, _some_tag())
+    session = HostSession(script, port.where, _some_tag(), port.baud)
     pushed = converse(port, session, progress)
     size = len(table_bytes)
     sent = session.talk.sent_bytes
@@ -95,6 +103,7 @@ def push(
         session.talk.heard_bytes,
         pushed.sounds,
         pushed.kept,
+        pushed.baud,
     )
 
 

@@ -537,6 +537,7 @@ def test_state_is_as_small_as_the_header_says(
     command = [
         *HOSTS[compiler],
         *STRICT,
+        "-DFXL_WITHOUT_SPEED",
         "-DFXL_WITHOUT_COUNTS",
         "-ffreestanding",
         f"-I{PLAYER}",
