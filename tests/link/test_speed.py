@@ -2,11 +2,14 @@
 speed, and what one sends at another than the other's is garbage.
 """
 
+import time
 from collections.abc import Callable
 
 import pytest
 from simulated import BitErrors, Clean, MemoryFlash, Wire, converse, make_board, make_table
+from small_tables import demo_table
 
+from fxseq.link import driver
 from fxseq.link import messages as m
 from fxseq.link.board_session import BACK_AFTER_S, BoardSession
 from fxseq.link.frames import FrameDecoder
@@ -121,6 +124,40 @@ def test_a_few_errors_do_not_bring_it_down() -> None:
         wire.quick_fault, wire.quick_from = wire.fault, 0.0
     pushed, _ = carry(board_of(), *wires)
     assert pushed.baud == 2_000_000 and pushed.repeated > 5
+
+
+class NearPort:
+    """A port with a board behind it, as far as the driver uses one."""
+
+    where = "near"
+    baud = m.BASE_BAUD
+
+    def __init__(self, board: BoardSession) -> None:
+        self.speeds = [self.baud]
+        self._board = board
+        self._heard = b""
+
+    def run_at(self, baud: int) -> None:
+        if baud != self.speeds[-1]:
+            self.speeds.append(baud)
+
+    def write(self, data: bytes) -> None:
+        now = time.monotonic()
+        assert not data or self._board.baud == self.speeds[-1]
+        self._heard += self._board.receive(data, now) + self._board.step(now)
+
+    def read(self) -> bytes:
+        data, self._heard = self._heard, b""
+        return data
+
+
+def test_the_driver_changes_its_port_and_says_at_which_speed_it_has_sent() -> None:
+    board = board_of(most_baud=1_000_000)
+    port = NearPort(board)
+    data = demo_table(clip_samples=20_000)
+    assert driver.push(port, data).baud == 1_000_000
+    assert port.speeds == [m.BASE_BAUD, 1_000_000, m.BASE_BAUD]
+    assert driver.push(port, data).bytes == len(data)
 
 
 @pytest.mark.parametrize("between_s", [0.0, 0.5, 3.0])

@@ -3,7 +3,7 @@
 #include "rp2040.h"
 #include "start.h"
 
-enum { TX_PIN = 0, RX_PIN = 1, BAUD = 115200, RING = 2048 /* 178 ms; a power of two */ };
+enum { TX_PIN = 0, RX_PIN = 1, BAUD = 115200, RING = 8192 /* all that a host sends ahead, 16 blocks in frames of 360 bytes; a power of two */ };
 
 static uint8_t ring[RING];
 static volatile uint16_t written, taken; /* modulo 2^16 */
