@@ -36,9 +36,9 @@ LOOKED_AT = 32
 MOST_REPEATS = 20
 """Blocks over which repeats are counted, and so many of them that a lower speed is taken.
 
-Half the speed carries half as much at best, so up to 16 nothing is gained; above that by chance for
-a while. Simulated, with bit errors from 3e-5 to 5e-4 at 2,000,000 baud and none or a quarter of them
-below: 4 took up to twelve times as long as the best limit, 16 up to 1.8 times, 20 up to 1.3 times.
+Half the speed carries half as much at best, so up to 16 nothing is gained, and chance alone goes
+somewhat above. Simulated, with bit errors from 3e-5 to 5e-4 at 2,000,000 baud and none or a quarter
+of them below: 4 took up to eight times as long as the best limit, 16 up to 1.8 times, 20 up to 1.3.
 """
 DEAF_S = 1.0
 """Silence after which the board may have gone back to the base speed (LINK 4.6)."""
@@ -46,8 +46,8 @@ DEAF_S = 1.0
 
 class Pushed(NamedTuple):
     """seconds: from the first hello to the commit; transfer_s of these, from the first block on.
-    repeated: blocks. baud: of the line at the end, 0 where it has none. sounds, kept: of the table; those of them that were on the board already, 0 of
-    0 where that was not looked for.
+    repeated: blocks. baud: of the line at the end, 0 where it has none. sounds, kept: of the table;
+    those of them that were on the board already, 0 of 0 where that was not looked for.
     """
 
     board: m.Board
@@ -250,7 +250,7 @@ class Transfer:
             elif not works and talk.now_s >= further + STUCK_S:
                 raise self._stuck(talk.now_s - further)
             deaf_s = PATIENCE_S / 2 if works else DEAF_S
-            if talk.baud > m.BASE_BAUD and (self._is_bad or talk.now_s >= heard + deaf_s):
+            if talk.baud > talk.first_baud and (self._is_bad or talk.now_s >= heard + deaf_s):
                 yield from self._change_speed(slower(talk.baud))
                 heard = talk.now_s
 
@@ -264,7 +264,7 @@ class Transfer:
         talk = self._talk
         yield from change_speed(talk, baud)
         # At a speed that the board would leave, silence must be short.
-        self._timeout = Timeout(REPEAT_EVERY_S if talk.baud > m.BASE_BAUD else FIRST_TIMEOUT_S)
+        self._timeout = Timeout(REPEAT_EVERY_S if talk.baud > talk.first_baud else FIRST_TIMEOUT_S)
         self.window.flights = Flights()
         self._ask_now = bool(self._repeats)
         self._repeats.clear()

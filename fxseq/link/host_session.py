@@ -43,7 +43,7 @@ class Talk:
 
     def __init__(self, where: str, first_tag: int, baud: int) -> None:
         self.where = where
-        self.baud = baud
+        self.first_baud = self.baud = baud
         """Speed for all that is sent and heard from here on; 0 for a line that has none."""
         self.now_s = 0.0
         self.aftermath = ""

@@ -35,7 +35,7 @@ def change_speed(talk: Talk, baud: int) -> Steps[None]:
 
 def leave_speed(talk: Talk) -> Steps[None]:
     """Leave the line at the base speed, so that whoever speaks next is heard at once."""
-    if talk.baud not in (0, m.BASE_BAUD):
+    if talk.baud != talk.first_baud:
         yield from _tried(talk, m.Speed(m.BASE_BAUD), m.Agreed)
         talk.baud = m.BASE_BAUD
 

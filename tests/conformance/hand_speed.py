@@ -68,6 +68,8 @@ def vectors() -> list[Vector]:
             silence(BACK_MS - 1),
             run_at(500_000),
             say("HELLO", hello(), board(2, 0)),
+            silence(BACK_MS // 2),
+            run_at(500_000),
             silence(BACK_MS),
             run_at(BASE_BAUD),
             say("HELLO", hello(2), board(2, 0, tag=2)),

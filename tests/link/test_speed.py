@@ -70,6 +70,22 @@ def test_without_the_feature_and_on_a_line_without_a_speed_nobody_asks() -> None
     assert (host.result.baud, board.baud) == (0, m.BASE_BAUD)
 
 
+class FixedSpeed(BoardSession):
+    """A board that runs at another speed from power-up on."""
+
+    baud = property(lambda self: 230_400, lambda self, baud: None)
+
+
+def test_a_line_that_was_opened_at_another_speed_is_left_at_it() -> None:
+    """Though it is bad."""
+    board = board_of()
+    board.__class__ = FixedSpeed
+    host = HostSession(push(TABLE, lambda board: []), "line", baud=230_400)
+    converse(host, board, *[Wire(BitErrors(4e-4, seed)) for seed in (1, 2)])
+    assert host.talk.baud == 230_400
+    assert host.result.baud == 230_400 and host.result.repeated > 30
+
+
 def test_a_small_table_is_sent_at_the_base_speed() -> None:
     board = board_of()
     host = host_of(make_table(10_000))
