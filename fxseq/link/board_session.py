@@ -28,7 +28,7 @@ long (LINK 6 R9).
 """
 BACK_AFTER_S = 1.0
 """A line at any other than the base speed goes back to that once no whole frame has come for this
-long, and nothing was being worked on (LINK 4.6 R3).
+long, and nothing was being worked on (LINK 4.6 R2).
 """
 
 

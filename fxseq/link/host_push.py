@@ -206,7 +206,7 @@ class Transfer:
         self._talk = talk
         self._table = table
         self._tag = tag
-        self._timeout = Timeout()
+        self._timeout = self._first_timeout()
         self._before_commit = talk.aftermath
         self._asked: dict[int, int] = {}
         """Order of sending of each question, by its tag."""
@@ -259,12 +259,16 @@ class Transfer:
         """Whether half the speed would carry more."""
         return sum(self._repeats) >= MOST_REPEATS
 
+    def _first_timeout(self) -> Timeout:
+        """Short at a speed that the board would leave."""
+        quick = self._talk.baud > self._talk.first_baud
+        return Timeout(REPEAT_EVERY_S if quick else FIRST_TIMEOUT_S)
+
     def _change_speed(self, baud: int) -> Steps[None]:
         """Go on at another speed, and measure anew what the line carries."""
         talk = self._talk
         yield from change_speed(talk, baud)
-        # At a speed that the board would leave, silence must be short.
-        self._timeout = Timeout(REPEAT_EVERY_S if talk.baud > talk.first_baud else FIRST_TIMEOUT_S)
+        self._timeout = self._first_timeout()
         self.window.flights = Flights()
         self._ask_now = bool(self._repeats)
         self._repeats.clear()

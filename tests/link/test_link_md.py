@@ -113,7 +113,7 @@ def test_sizes_and_times_are_those_of_the_code() -> None:
         f" and after {work_s:g} s of WAIT" in TEXT
     )
     assert f"again every {board_session.WAIT_EVERY_S * 1000:g} ms while it works" in TEXT
-    assert f"no whole frame with a right CRC has come for {board_session.BACK_AFTER_S:g} s" in TEXT
+    assert f"when for {board_session.BACK_AFTER_S:g} s no whole frame with a right CRC has" in TEXT
     assert TEXT.count(f"| baud | u32 | {m.BASE_BAUD}..{m.MOST_BAUD} |") == 2
     assert f"| presses | rest | 1..{m.MOST_PRESSES} of 8 bytes |" in TEXT
     assert f"| events | rest | 0..{m.MOST_EVENTS} of 8 bytes |" in TEXT

@@ -333,7 +333,10 @@ static uint32_t speed(void *context, uint32_t baud, bool change)
     if (change) {
         uart_speed(baud);
     }
-    return board.speaker != &lines[1] ? 0 : baud < UART_BAUD_MOST ? baud : UART_BAUD_MOST;
+    if (board.speaker != &lines[1]) { /* USB has no speed */
+        return 0;
+    }
+    return baud < UART_BAUD_MOST ? baud : UART_BAUD_MOST;
 }
 
 static struct fxl_port port = {
