@@ -126,7 +126,7 @@ static void hello(struct fxl *link, uint16_t count)
     fxl_put(link, port->most_pwm_bits, 1);
     fxl_put(link, port->most_voices, 1);
     fxl_put(link, port->codings, 2);
-    fxl_put(link, port->outputs | FXL_RUNS_HERE | FXL_READING_HERE | FXL_COUNTING_HERE(port), 1);
+    fxl_put(link, port->outputs | FXL_RUNS_HERE | FXL_READING_HERE | FXL_SPEED_HERE(link) | FXL_COUNTING_HERE(port), 1);
     fxl_put(link, FXL_BLOCK_BYTES, 2);
     fxl_put(link, FXL_WINDOW, 1);
     fxl_put(link, FXL_RUNS_HERE ? FXL_PRESS_ROOM : 0, 1);
@@ -141,6 +141,54 @@ static void hello(struct fxl *link, uint16_t count)
         fxl_put(link, (uint8_t)port->name[i], 1);
     }
 }
+
+/* 3.27, 4.6 */
+
+#ifndef FXL_WITHOUT_SPEED
+
+#define BASE_BAUD UINT32_C(115200)
+#define BAUD_MOST UINT32_C(2000000)
+enum { BACK_MS = 1000 };
+
+bool fxl_has_speed(const struct fxl *link)
+{
+    return link->port->speed != 0 && link->port->speed(link->port->context, BASE_BAUD, false) != 0;
+}
+
+static void agree(struct fxl *link, const uint8_t *fields, uint16_t count)
+{
+    uint32_t baud = count == 4 ? fxl_u32(fields) : 0;
+    if (baud < BASE_BAUD || baud > BAUD_MOST) {
+        fxl_error(link, link->tag, FXL_BAD_FIELD, baud);
+        return;
+    }
+    link->baud = link->port->speed(link->port->context, baud, false);
+    link->changes = true;
+    fxl_answer(link, FXL_AGREED, link->tag);
+    fxl_put(link, link->baud, 4);
+}
+
+static void keep_speed(struct fxl *link)
+{
+    if (link->heard || link->worked) {
+        link->alive_ms = link->now_ms;
+    }
+    link->worked = link->job != FXL_REST;
+    if (link->changes) {
+        if (link->out_count > 0) {
+            return;
+        }
+        link->changes = false;
+        link->alive_ms = link->now_ms;
+    } else if (link->baud == BASE_BAUD || link->now_ms - link->alive_ms < BACK_MS) {
+        return;
+    } else {
+        link->baud = BASE_BAUD;
+    }
+    link->port->speed(link->port->context, link->baud, true);
+}
+
+#endif
 
 /* 3 R2 */
 static void request(struct fxl *link, const uint8_t *message, uint16_t count)
@@ -172,6 +220,10 @@ static void request(struct fxl *link, const uint8_t *message, uint16_t count)
         fxl_sum(link, fields, count);
     } else if (kind == FXL_COPY) {
         fxl_copy(link, fields, count);
+#endif
+#ifndef FXL_WITHOUT_SPEED
+    } else if (kind == FXL_SET_SPEED && fxl_has_speed(link)) {
+        agree(link, fields, count);
 #endif
 #ifndef FXL_WITHOUT_COUNTS
     } else if (kind == FXL_ASK_COUNTS && link->port->counts_at != 0) {
@@ -239,6 +291,9 @@ bool fxl_receive(struct fxl *link, uint8_t byte)
 bool fxl_work(struct fxl *link, uint32_t now_ms)
 {
     link->now_ms = now_ms;
+#ifndef FXL_WITHOUT_SPEED
+    keep_speed(link);
+#endif
     if (link->heard) {
         link->heard_ms = now_ms;
         link->heard = false;
@@ -266,6 +321,11 @@ void fxl_power_up(struct fxl *link, const struct fxl_port *port, uint32_t now_ms
     link->out_count = 0;
     link->job = FXL_REST;
     link->push.length = 0;
+#ifndef FXL_WITHOUT_SPEED
+    link->baud = BASE_BAUD;
+    link->changes = false;
+    link->worked = false;
+#endif
     await_frame(link);
     fxl_find_tables(link);
     fxl_counts_power_up(link);

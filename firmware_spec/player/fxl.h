@@ -56,6 +56,7 @@
 /* FXL_WITHOUT_RUNS: leaves out section 6: no presses over the line, no trace; `has` and `set` of the port are not called.
  * FXL_WITHOUT_READING: leaves out READ, SUM and COPY (3.20 to 3.24): nobody gets a table back from the board, and all of the next one goes
  * over the line. COPY takes FXL_WRITE_BYTES on the stack.
+ * FXL_WITHOUT_SPEED: leaves out SPEED (3.27): the line keeps its speed, and the port lacks `speed`.
  * FXL_WITHOUT_COUNTS: leaves out what a board counts (8), as FXL_WITHOUT_RUNS does: the port lacks `asks`, `is_quiet`, `cells` and `counts_at`. */
 #ifdef FXL_WITHOUT_RUNS
 #define FXL_WITHOUT_COUNTS
@@ -75,7 +76,7 @@
 enum fxl_press_kind { FXL_PRESS = 0, FXL_RELEASE, FXL_SELECT, FXL_VOLUME };
 
 /* Bits of features (3.11). */
-enum fxl_feature { FXL_RUNS = 1, FXL_SOUND = 2, FXL_LIGHT = 4, FXL_READING = 8, FXL_COPYING = 16, FXL_COUNTING = 64 };
+enum fxl_feature { FXL_RUNS = 1, FXL_SOUND = 2, FXL_LIGHT = 4, FXL_READING = 8, FXL_COPYING = 16, FXL_SPEED = 32, FXL_COUNTING = 64 };
 
 /* What a port supplies. It must stay as it is for as long as the session is used.
  *
@@ -105,6 +106,11 @@ struct fxl_port {
     void (*set)(void *context, uint8_t kind, uint8_t index, uint16_t value);
     /* Leaves the firmware for the chip's boot loader (3.19), once the bytes that fxl_send has given are on the line. 0: there is none. */
     void (*boot)(void *context);
+#ifndef FXL_WITHOUT_SPEED
+    /* The highest speed, `baud` at most, that the line which speaks can keep; 0: it has none (4.6). change: it goes on at that one, once the
+     * bytes that fxl_send has given are on it. At power-up it has 115 200. 0 instead of the call: no line of this port changes its speed. */
+    uint32_t (*speed)(void *context, uint32_t baud, bool change);
+#endif
 
 #ifndef FXL_WITHOUT_COUNTS
     /* Counts (8). Whether the table at `offset`, which has been checked, asks for them (SPEC 3.10). */
@@ -200,6 +206,13 @@ struct fxl {
     uint32_t turn;                        /* least that the next mark may have; 0: none is left (LINK 5 R6) */
     uint32_t marks_used;                  /* bytes in use in mark_page */
     struct fxl_table tables[2];           /* whole ones in the slots */
+
+#ifndef FXL_WITHOUT_SPEED
+    uint32_t baud;     /* of the line, or what it changes to */
+    uint32_t alive_ms; /* when somebody spoke last, or the last piece of work had ended */
+    bool changes;      /* to `baud`, once the answer is on the line */
+    bool worked;       /* the call of fxl_work before had work to do */
+#endif
 
 #ifndef FXL_WITHOUT_COUNTS
     struct fxl_counts counts;

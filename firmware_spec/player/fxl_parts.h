@@ -7,9 +7,9 @@
 
 enum {
     FXL_HELLO = 1, FXL_BEGIN, FXL_DATA, FXL_VERIFY, FXL_COMMIT, FXL_RESTART, FXL_RUN, FXL_PRESSES, FXL_ASK_CLOCK, FXL_ASK_TRACE, FXL_BOOT,
-    FXL_READ_TABLE, FXL_SUM, FXL_COPY, FXL_ASK_COUNTS = 16,
+    FXL_READ_TABLE, FXL_SUM, FXL_COPY, FXL_SET_SPEED, FXL_ASK_COUNTS,
     FXL_BOARD = 17, FXL_STATUS, FXL_WAIT, FXL_VERIFIED, FXL_COMMITTED, FXL_CLOCK, FXL_EVENTS, FXL_ERROR, FXL_PART, FXL_SUMMED,
-    FXL_COUNTS = 27
+    FXL_COUNTS, FXL_AGREED
 };
 enum { /* 3.18 */
     FXL_UNKNOWN_KIND = 1, FXL_BAD_FIELD, FXL_TOO_LARGE, FXL_NOT_BEGUN, FXL_BAD_TABLE, FXL_FLASH, FXL_NO_TABLE, FXL_BAD_PRESS
@@ -27,6 +27,12 @@ enum { FXL_NO_SLOT = 2, FXL_MARK_BYTES = 16 };
 #define FXL_READING_HERE 0
 #else
 #define FXL_READING_HERE (FXL_READING | FXL_COPYING)
+#endif
+#ifdef FXL_WITHOUT_SPEED
+#define FXL_SPEED_HERE(link) 0
+#else
+#define FXL_SPEED_HERE(link) (fxl_has_speed(link) ? FXL_SPEED : 0u)
+bool fxl_has_speed(const struct fxl *link);
 #endif
 
 /* fxl.c: numbers, answers. An answer is begun, then filled by fxl_put; fxl_send does the rest. When it is begun, nothing else may be

@@ -209,7 +209,7 @@ def _line(outcome: "Outcome", prop: "Prop") -> str:
         text = (
             f"{where} now plays {prop.path} ({report.bytes} bytes in slot {report.slot},"
             f" {report.seconds:.1f} s, {report.bytes / max(report.seconds, 1e-6) / 1000:.1f} kB/s,"
-            f" {report.repeated_blocks} blocks sent again).{_kept(report)}"
+            f" {report.repeated_blocks} blocks sent again{_speed(report)}).{_kept(report)}"
         )
     else:
         text = f"{where} plays {prop.path} already: nothing was sent."
@@ -219,6 +219,13 @@ def _line(outcome: "Outcome", prop: "Prop") -> str:
         return f"{text} It does what the reference does."
     how = f"`fxseq prove {prop.path} --port {outcome.port}` tells where."
     return f"{text} It does NOT do what the reference does: {how}"
+
+
+def _speed(report: "PushReport") -> str:
+    """At which it was sent, where that is not the usual one."""
+    from fxseq.link import BAUD
+
+    return f", at {report.baud} baud" if report.baud not in (0, BAUD) else ""
 
 
 def _kept(report: "PushReport") -> str:

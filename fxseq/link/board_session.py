@@ -26,6 +26,10 @@ RELEASE_AFTER_S = 10.0
 """A clock that was told where to stop runs freely again once the host has been silent for this
 long (LINK 6 R9).
 """
+BACK_AFTER_S = 1.0
+"""A line at any other than the base speed goes back to that once no whole frame has come for this
+long, and nothing was being worked on (LINK 4.6 R2).
+"""
 
 
 class Playing(Protocol):
@@ -59,6 +63,8 @@ class Ability:
     window: int = m.WIDEST_WINDOW
     press_room: int = 32
     trace_room: int = 256
+    most_baud: int = m.MOST_BAUD
+    """Where features have SPEED."""
 
 
 class Refused(Exception):
@@ -170,6 +176,10 @@ class BoardSession:
         """
         self.ability = ability
         self.player: Playing | None = None
+        self.baud = m.BASE_BAUD
+        """At which the line has to run, for what comes and for what is returned from here on; it
+        changes in `step` alone.
+        """
         self._check = check
         self._start = start
         self._slots = Slots(flash, check)
@@ -179,6 +189,8 @@ class BoardSession:
             self._requests = {**self._requests, m.Read.KIND: m.Read}
         if ability.features & m.Feature.COPYING:
             self._requests = {**self._requests, m.Sum.KIND: m.Sum, m.Copy.KIND: m.Copy}
+        if ability.features & m.Feature.SPEED:
+            self._requests = {**self._requests, m.Speed.KIND: m.Speed}
         self._counts = counts
         self._asks = asks
         if counts is not None:
@@ -187,6 +199,9 @@ class BoardSession:
         self._job: Job | None = None
         self._wait_at = 0.0
         self._heard_at = 0.0
+        self._agreed: int | None = None
+        self._alive_at = 0.0
+        self._worked = False
         self._power_up()
         if counts is not None and counts.is_counting:
             counts.power_up()
@@ -215,6 +230,7 @@ class BoardSession:
         """
         if self._run.until != m.FOR_EVER and now_s >= self._heard_at + RELEASE_AFTER_S:
             self._power_up()
+        self._keep_speed(now_s)
         if self._counts is not None:
             rests = self._job is None and self._push is None and self._run.until == m.FOR_EVER
             self._counts.work(now_s, rests)
@@ -271,6 +287,17 @@ class BoardSession:
         if isinstance(answer, m.Wait):
             self._wait_at = now_s + WAIT_EVERY_S
         return _frame(answer, tag) if answer is not None else b""
+
+    def _keep_speed(self, now_s: float) -> None:
+        """The speed that was agreed, as long as somebody follows it."""
+        if self._agreed is not None:
+            self.baud, self._agreed = self._agreed, None
+            self._alive_at = now_s
+        if self._worked:
+            self._alive_at = now_s
+        self._worked = self._job is not None
+        if now_s >= max(self._alive_at, self._heard_at) + BACK_AFTER_S:
+            self.baud = m.BASE_BAUD
 
     def _flash_failed(self) -> m.Message:
         self._job = self._push = None
@@ -504,6 +531,10 @@ class BoardSession:
         assert self._counts is not None
         return self._counts.told()
 
+    def _speed(self, tag: int, message: m.Speed) -> m.Message:
+        self._agreed = min(message.baud, self.ability.most_baud)
+        return m.Agreed(self._agreed)
+
     def _clock(self, tag: int, message: m.Message) -> m.Message:
         player = self._playing()
         run = self._run
@@ -571,6 +602,7 @@ class BoardSession:
         m.Read: _part,
         m.Sum: _sum,
         m.Copy: _copy,
+        m.Speed: _speed,
         m.CountsQuery: _counted,
     }
 

@@ -41,8 +41,10 @@ class Talk:
     leave the board in.
     """
 
-    def __init__(self, where: str, first_tag: int) -> None:
+    def __init__(self, where: str, first_tag: int, baud: int) -> None:
         self.where = where
+        self.first_baud = self.baud = baud
+        """Speed for all that is sent and heard from here on; 0 for a line that has none."""
         self.now_s = 0.0
         self.aftermath = ""
         """What to tell the user about the board if the conversation ends here."""
@@ -83,11 +85,14 @@ class HostSession(Generic[Result]):
     LinkError where the conversation fails.
     """
 
-    def __init__(self, script: Script[Result], where: str, first_tag: int = 0) -> None:
+    def __init__(
+        self, script: Script[Result], where: str, first_tag: int = 0, baud: int = 0
+    ) -> None:
         """where: the port, as the user would name it. first_tag: any number; another one than
-        the last time keeps old answers apart.
+        the last time keeps old answers apart. baud: speed of the line; 0 for one that has none.
+        What `receive` and `tick` return is to be sent at `talk.baud`.
         """
-        self.talk = Talk(where, first_tag)
+        self.talk = Talk(where, first_tag, baud)
         self.result: Result | None = None
         self.done = False
         self.deadline_s = 0.0

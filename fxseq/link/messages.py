@@ -27,6 +27,9 @@ SHORTEST_TABLE = CRC_BYTES + 1
 FOR_EVER = 0xFFFFFFFF
 """As the frame where a clock stops: it never does."""
 NO_SLOT = 2
+BASE_BAUD = 115_200
+MOST_BAUD = 2_000_000
+"""Speed of a line whose speed can change, until it is changed, and the highest."""
 
 
 def table_crc(table: bytes) -> int:
@@ -59,6 +62,7 @@ class Feature(IntFlag):
     LIGHT = 4
     READING = 8
     COPYING = 16
+    SPEED = 32
     COUNTING = 64
 
 
@@ -124,6 +128,7 @@ U16 = Annotated[int, Number("H", 0, 0xFFFF)]
 U32 = Annotated[int, Number("I", 0, 0xFFFFFFFF)]
 Count = Annotated[int, Number("I", 1, 0xFFFFFFFF)]
 Length = Annotated[int, Number("I", SHORTEST_TABLE, 0xFFFFFFFF)]
+Baud = Annotated[int, Number("I", BASE_BAUD, MOST_BAUD)]
 SlotIndex = Annotated[int, Number("B", 0, 1)]
 Name = Annotated[str, Rest(0, LONGEST_NAME, _read_name, str.encode)]
 Block = Annotated[bytes, Rest(1, LARGEST_BLOCK, bytes, bytes)]
@@ -327,6 +332,14 @@ class Copy(Message):
 
 
 @dataclass(frozen=True)
+class Speed(Message):
+    """Go on at this speed of the line, or as near below it as the board can."""
+
+    KIND: ClassVar[int] = 15
+    baud: Baud
+
+
+@dataclass(frozen=True)
 class CountsQuery(Message):
     """What has the board counted?"""
 
@@ -385,6 +398,11 @@ class Board(Message):
     def can_copy(self) -> bool:
         """Whether it takes blocks from the table that plays, and gives that back (LINK 3.24)."""
         return self.can_be_read and bool(self.features & Feature.COPYING)
+
+    @property
+    def takes_speed(self) -> bool:
+        """Whether the line to it can be made quicker (LINK 4.6)."""
+        return bool(self.features & Feature.SPEED)
 
     @property
     def counts(self) -> bool:
@@ -506,6 +524,14 @@ class Counts(Message):
     lowest: U16
 
 
+@dataclass(frozen=True)
+class Agreed(Message):
+    """The speed at which the board goes on behind this answer."""
+
+    KIND: ClassVar[int] = 28
+    baud: Baud
+
+
 PUSH_REQUESTS: dict[int, type[Message]] = {
     kind.KIND: kind for kind in (Hello, Begin, Data, Verify, Commit)
 }
@@ -517,8 +543,8 @@ REQUESTS: dict[int, type[Message]] = PUSH_REQUESTS | {
 KINDS: dict[int, type[Message]] = REQUESTS | {
     kind.KIND: kind
     for kind in (
-        Boot, Read, Sum, Copy, CountsQuery, Board, Status, Wait, Verified, Committed, Clock, Events,
-        Error, Part, Summed, Counts,
+        Boot, Read, Sum, Copy, Speed, CountsQuery, Board, Status, Wait, Verified, Committed, Clock,
+        Events, Error, Part, Summed, Counts, Agreed,
     )
 }  # fmt: skip
 

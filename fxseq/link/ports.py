@@ -3,6 +3,7 @@
 import errno
 import os
 import re
+from contextlib import suppress
 from types import TracebackType
 from typing import NamedTuple, Self
 from urllib.parse import urlsplit
@@ -12,8 +13,9 @@ from serial.tools import list_ports as system_ports
 from serial.tools.list_ports_common import ListPortInfo
 
 from fxseq.link import faults
+from fxseq.link.messages import BASE_BAUD
 
-BAUD = 115_200
+BAUD = BASE_BAUD
 READ_TIMEOUT_S = 0.02
 WRITE_TIMEOUT_S = 5.0
 _HELD = {errno.EBUSY, errno.EAGAIN, errno.EWOULDBLOCK}
@@ -45,8 +47,10 @@ class Port:
     (`socket://127.0.0.1:2100`, `loop://`).
     """
 
-    def __init__(self, where: str, line: serial.SerialBase) -> None:
+    def __init__(self, where: str, line: serial.SerialBase, baud: int = 0) -> None:
+        """baud: at which it was opened; 0 where that means nothing."""
         self.where = where
+        self.baud = baud
         self._line = line
 
     def __enter__(self) -> Self:
@@ -76,6 +80,21 @@ class Port:
             self._line.write(data)
         except OSError as lost:
             raise PortLost(str(lost)) from lost
+
+    def run_at(self, baud: int) -> None:
+        """Go on at another speed, once all that was written has gone. Raises PortLost.
+
+        A port that cannot run at it stays as it is: so nobody answers, and the conversation goes
+        back to a speed at which somebody does.
+        """
+        if baud == self._line.baudrate:
+            return
+        try:
+            self._line.flush()
+        except OSError as lost:
+            raise PortLost(str(lost)) from lost
+        with suppress(OSError, ValueError):
+            self._line.baudrate = baud
 
     def close(self) -> None:
         """Give the port back."""
@@ -159,7 +178,7 @@ def open_port(where: str | None = None, baud: int = BAUD) -> Port:
         )
     except (OSError, ValueError) as error:
         raise _opening_fault(where, baud, error) from None
-    return Port(where, line)
+    return Port(where, line, 0 if "://" in where else baud)
 
 
 def _is_address(where: str) -> bool:

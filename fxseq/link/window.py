@@ -119,13 +119,14 @@ class Window:
         self._order += 1
         return self._order
 
-    def sent(self, block: int, now_s: float) -> None:
-        """Note that the block of `next_block` was sent."""
+    def sent(self, block: int, now_s: float) -> bool:
+        """Note that the block of `next_block` was sent; whether it is a repeat."""
         repeat = block in self._lost
         self._lost.discard(block)
         self._fresh = max(self._fresh, block + 1)
         self.repeated += repeat
         self._flying[block] = Flight(self.next_order(), now_s, repeat)
+        return repeat
 
     def heard(self, base: int, bitmap: int, now_s: float, order: int = 0) -> float | None:
         """Take a status; the round trip of the newest block that it tells of, where that was sent

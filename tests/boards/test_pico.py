@@ -46,7 +46,9 @@ from uf2utils import Family, UF2File
 
 from fxseq.link import encode_frame, enter_boot_loader, hello, open_port, prove, push
 from fxseq.link import messages as m
+from fxseq.link.driver import converse
 from fxseq.link.frames import FrameDecoder
+from fxseq.link.host_session import HostSession, Steps, Talk, ask
 from fxseq.link.messages import table_crc
 from fxseq.player import Player, Press, PressKind
 from fxseq.runs import load_prop
@@ -140,12 +142,42 @@ def test_it_starts_from_the_boot_rom_and_says_what_it_is(flash: Path) -> None:
     assert f"{found.board_id:08X}" == SERIAL_NUMBER[-8:]
     has = m.Feature
     assert found.features == (
-        has.RUNS | has.SOUND | has.LIGHT | has.READING | has.COPYING | has.COUNTING
+        has.RUNS | has.SOUND | has.LIGHT | has.READING | has.COPYING | has.SPEED | has.COUNTING
     )
     assert (figures["clkSys"], figures["clkPeri"], figures["resets"]) == (125e6, 125e6, 0)
     assert figures["baud"] == pytest.approx(115_200, rel=1e-3)
     assert figures["fetchedInPlace"] == 0
     assert figures["brownOut"] == 0xB1, "on, at 0.946 V; the emulator knows no voltage"
+
+
+def test_its_serial_line_goes_on_at_another_speed_and_comes_back(flash: Path) -> None:
+    with EmulatedBoard(flash, *QUICK) as board, open_port(board.where) as port:
+        assert hello(port).takes_speed
+        agreed = converse(port, HostSession(_quicker, board.where))
+        at_once = board.figures()["baud"]
+        found = hello(port)
+        board.wait(1.1)
+        later = board.figures()["baud"]
+        assert hello(port) == found
+    assert (agreed.baud, at_once) == (1_000_000, pytest.approx(1e6, rel=1e-3))
+    assert later == pytest.approx(115_200, rel=1e-3)
+
+
+def _quicker(talk: Talk) -> Steps[m.Agreed]:
+    _, agreed = yield from ask(talk, m.Speed(1_000_000), m.Agreed)
+    yield from ask(talk, m.Hello(), m.Board)
+    return agreed
+
+
+def test_push_at_the_highest_speed_loses_nothing(flash: Path) -> None:
+    """The emulated line runs at the speed of the chip, whatever the computer's."""
+    data = demo_table(clip_samples=60_000)
+    with EmulatedBoard(flash, *QUICK) as board, open_port(board.where) as port:
+        port.baud = m.BASE_BAUD
+        port.run_at = lambda baud: None
+        pushed = push(port, data)
+        assert (pushed.baud, pushed.repeated_blocks) == (m.MOST_BAUD, 0)
+        assert active_table(port) == checksum(data)
 
 
 def test_it_sleeps_while_nothing_is_to_be_done(flash: Path) -> None:

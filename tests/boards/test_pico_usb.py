@@ -615,7 +615,8 @@ def test_image_says_on_usb_which_board_it_is(flash: Path) -> None:
     with EmulatedBoard(flash, *ON_USB) as board:
         wait_until_set_up(board, ["fxseq", "fxseq pico", SERIAL_NUMBER])
         with open_port(board.where) as port:
-            assert hello(port).name == "fxseq pico"
+            found = hello(port)
+    assert found.name == "fxseq pico" and not found.takes_speed
 
 
 def test_commands_push_and_prove_over_usb(flash: Path) -> None:

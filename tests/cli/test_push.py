@@ -14,7 +14,8 @@ import pytest
 from fxseq import link
 from fxseq.cli import group, main
 from fxseq.cli.group import COMMANDS, cli
-from fxseq.link import hello, open_port, ports, prove, pull
+from fxseq.cli.push import _speed
+from fxseq.link import PushReport, hello, open_port, ports, prove, pull
 from fxseq.link import messages as m
 from fxseq.player import Player, Press, PressKind
 from fxseq.runs import boards, load_prop
@@ -87,6 +88,13 @@ def test_a_changed_fade_is_sent_without_the_sounds_that_the_board_has(
         r"1 of 1 sound was on the board already: (\d\.\d) kB of (\d+\.\d) kB sent\.\n$", told.out
     )
     assert float(found[1]) < 1.5 and float(found[2]) == round(size / 1000, 1)
+
+
+def test_a_quicker_line_is_told() -> None:
+    report = PushReport("lamp", 0, 8, 9, 1.0, 0, 0.9, 9, 0, 0, 2_000_000)
+    assert _speed(report) == ", at 2000000 baud"
+    for usual in (0, 115_200):
+        assert _speed(report._replace(baud=usual)) == ""
 
 
 def test_a_board_that_is_started_again_plays_what_it_holds(fxseq, go_on, lamp: Path) -> None:

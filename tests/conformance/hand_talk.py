@@ -16,6 +16,8 @@ PRESS_ROOM = 4
 TRACE_ROOM = 8
 PAGE_BYTES = 64
 SLOT_BYTES = 640
+BASE_BAUD = 115_200
+MOST_BAUD = 1_000_000
 BOARD = {
     "table_version": 2,
     "most_rate_hz": 8000,
@@ -23,7 +25,7 @@ BOARD = {
     "most_pwm_bits": 16,
     "most_voices": 4,
     "codings": 3,
-    "features": 0x59,
+    "features": 0x79,
     "block_bytes": BLOCK_BYTES,
     "window": 16,
     "press_room": PRESS_ROOM,
@@ -32,8 +34,11 @@ BOARD = {
     "board_id": 7,
     "name": "bench",
     "page_bytes": PAGE_BYTES,
+    "most_baud": MOST_BAUD,
 }
-"""The board of all conversations: what it says of itself in BOARD, and the size of its pages."""
+"""The board of all conversations: what it says of itself in BOARD, the size of its pages, and the
+highest speed of its line, of which it can keep each lower one.
+"""
 FOR_EVER = 0xFFFFFFFF
 WAITS = [framed(bytes([0x13 + 32 * tag])) for tag in range(8)]
 
@@ -144,6 +149,10 @@ def ask_counts(tag: int = 2) -> str:
     return message(16, tag)
 
 
+def speed(baud: int, tag: int = 4) -> str:
+    return message(15, tag, u32(baud))
+
+
 def read(offset: int, tag: int = 4) -> str:
     return message(12, tag, u32(offset))
 
@@ -169,7 +178,7 @@ def board(active: int, held: int, slot_0: bytes = b"", slot_1: bytes = b"", tag:
     return message(
         17,
         tag,
-        f"01 02 40 1F 08 10 04 03 00 59 {sizes} {active:02X} {held:02X} {tables} 07 00 00 00 62 65"
+        f"01 02 40 1F 08 10 04 03 00 79 {sizes} {active:02X} {held:02X} {tables} 07 00 00 00 62 65"
         " 6E 63 68",
     )
 
@@ -218,6 +227,10 @@ def counted(
     """Nothing measures cells here."""
     numbers = f"{u32(power_ups)} {u32(shots)} {u32(refusals)} {u16(flash_errors)}"
     return message(27, tag, f"{counting:02X} {numbers} FF FF")
+
+
+def agreed(baud: int, tag: int = 4) -> str:
+    return message(28, tag, u32(baud))
 
 
 def event(what: Pressed) -> str:
@@ -271,6 +284,10 @@ def frames(count: int, hand: Sequence[int] = ()) -> Step:
 
 def silence(duration_ms: int) -> Step:
     return {"says": f"nothing on the line for {duration_ms} ms", "silence_ms": duration_ms}
+
+
+def run_at(baud: int) -> Step:
+    return {"says": f"the board's end of the line now runs at {baud} baud", "baud": baud}
 
 
 POWER: Step = {"says": "power fails, and comes back", "power_up": True}

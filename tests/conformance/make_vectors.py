@@ -23,6 +23,7 @@ import hand_push
 import hand_run
 import hand_slots
 import hand_sound
+import hand_speed
 import hand_triggers
 import hand_voices
 import mixed_runs
@@ -112,6 +113,7 @@ def all_files() -> dict[str, str]:
             *hand_run.vectors(),
             *hand_slots.vectors(),
             *hand_counts.vectors(),
+            *hand_speed.vectors(),
         ],
     }
     by_rule: dict[str, list[str]] = defaultdict(list)

@@ -62,6 +62,7 @@ class KillingPort:
     def __init__(self, port: Port, board: Board, left: int, moment_s: float) -> None:
         self.where = port.where
         self.read = port.read
+        self.baud = 0
         self._port = port
         self._board = board
         self._left = left

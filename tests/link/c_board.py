@@ -46,6 +46,7 @@ class Port(ctypes.Structure):
         ("has", ctypes.CFUNCTYPE(SAY, CONTEXT, U8, U8, U16)),
         ("set", ctypes.CFUNCTYPE(None, CONTEXT, U8, U8, U16)),
         ("boot", ctypes.CFUNCTYPE(None, CONTEXT)),
+        ("speed", ctypes.CFUNCTYPE(U32, CONTEXT, U32, SAY)),
         ("asks", ctypes.CFUNCTYPE(SAY, CONTEXT, U32, U32)),
         ("is_quiet", ctypes.CFUNCTYPE(SAY, CONTEXT)),
         ("cells", ctypes.CFUNCTYPE(U16, CONTEXT)),
@@ -64,10 +65,14 @@ class Port(ctypes.Structure):
     ]
 
 
-class PortWithoutCounts(ctypes.Structure):
-    """The same of a build that leaves counts out."""
+_OF_SPEED = {"speed"}
+_OF_COUNTS = {"asks", "is_quiet", "cells", "counts_at"}
 
-    _fields_ = [*Port._fields_[:9], *Port._fields_[13:]]
+
+def port_without(left_out: set[str]) -> type[ctypes.Structure]:
+    """The same of a build that leaves these fields out."""
+    fields = [field for field in Port._fields_ if field[0] not in left_out]
+    return type("SmallerPort", (ctypes.Structure,), {"_fields_": fields})
 
 
 def compile_session(path: Path, *flags: str) -> None:
@@ -150,6 +155,8 @@ class CBoard:
         able = ability or Ability("test board")
         self.player: FramePlayer | None = None
         self.flash = flash
+        self.baud = m.BASE_BAUD
+        self._most_baud = able.most_baud
         self.is_quiet = True
         self._counts = counts
         self._counts_at = flash.pages * flash.page_bytes
@@ -167,21 +174,20 @@ class CBoard:
         self._state = ctypes.create_string_buffer(
             b"\xa5" * library.board_bytes(), library.board_bytes()
         )
-        calls = {
+        left_out = set() if hasattr(library, "fxl_has_speed") else _OF_SPEED
+        if not hasattr(library, "fxl_counts_power_up"):
+            left_out |= _OF_COUNTS
+        lent = {
             name: kind(self._guarded(getattr(self, f"lend_{name}")))
-            for name, kind in Port._fields_[1:8]
+            for name, kind in Port._fields_
+            if hasattr(self, f"lend_{name}")
         }
-        port = PortWithoutCounts
-        if hasattr(library, "fxl_counts_power_up"):
-            port = Port
-            calls |= {
-                name: kind(self._guarded(getattr(self, f"lend_{name}")))
-                for name, kind in Port._fields_[9:12]
-            }
-            calls["counts_at"] = self._counts_at if counts is not None else 0
-        self._port = port(
+        if not able.features & m.Feature.SPEED:
+            del lent["speed"]
+        lent["counts_at"] = self._counts_at if counts is not None else 0
+        self._port = port_without(left_out)(
             None,
-            **calls,
+            **{name: what for name, what in lent.items() if name not in left_out},
             page_bytes=flash.page_bytes,
             slot_bytes=self._slot_bytes,
             board_id=able.board_id,
@@ -338,6 +344,13 @@ class CBoard:
             fault[0] = getattr(bad, "offset", 0)
             return False
         return True
+
+    def lend_speed(self, baud: int, change: bool) -> int:
+        able = min(baud, self._most_baud)
+        if change:
+            assert baud == able
+            self.baud = baud
+        return able
 
     def lend_start(self, offset: int, length: int) -> None:
         self._playing = range(offset, offset + self._slot_bytes)

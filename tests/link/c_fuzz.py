@@ -33,7 +33,7 @@ BUILDS = {
         "-DFXL_WRITE_BYTES=16",
     ),
     "large": (),
-    "least": ("-DFXL_WITHOUT_RUNS", "-DFXL_WITHOUT_READING"),
+    "least": ("-DFXL_WITHOUT_RUNS", "-DFXL_WITHOUT_READING", "-DFXL_WITHOUT_SPEED"),
 }
 """The small one has many blocks in tables of a few hundred bytes, and queues that overflow."""
 ABILITIES = {
@@ -47,7 +47,9 @@ ABILITIES = {
         | m.Feature.SOUND
         | m.Feature.READING
         | m.Feature.COPYING
+        | m.Feature.SPEED
         | m.Feature.COUNTING,
+        most_baud=1_000_000,
     ),
     "least": Ability("least", features=m.Feature.LIGHT, press_room=0, trace_room=0),
 }
@@ -100,8 +102,10 @@ class Pair:
         answers = []
         for board in self.boards:
             out = board.receive(data, self.now_s)
-            while work and board.busy:
+            while work:
                 out += board.step(self.now_s)
+                if not board.busy:
+                    break
             answers.append(out)
         self.compare(answers)
 
@@ -149,6 +153,7 @@ class Pair:
             for board in self.boards
         ]
         assert plays[0] == plays[1]
+        assert self.boards[0].baud == self.boards[1].baud
 
 
 def plain(data: bytes) -> tuple[int, m.Message] | None:
@@ -201,6 +206,7 @@ class Host:
                             self.sum,
                             self.copy,
                             self.counts,
+                            self.speed,
                             self.odd,
                         ]
                     )()
@@ -278,6 +284,10 @@ class Host:
 
     def counts(self) -> bytes:
         return m.CountsQuery().encode(self.any_tag())
+
+    def speed(self) -> bytes:
+        baud = self.dice.choice([115_199, 115_200, 230_400, 1_000_001, 2_000_000, 2_000_001])
+        return bytes([m.Speed.KIND | self.any_tag() << 5]) + baud.to_bytes(4, "little")
 
     def verify(self) -> bytes:
         return m.Verify().encode(self.any_tag())
@@ -381,8 +391,8 @@ def converse(library: ctypes.CDLL, size: str, seed: int, rounds: int = 40) -> No
         if dice.random() < 0.3:
             pair.play(dice.choice([1, 10, 100]))
         pair.now_s += dice.choice([0.0, 0.001, 0.1])
-        if dice.random() < 0.01:
-            pair.pass_time(11.0)
+        if dice.random() < 0.02:
+            pair.pass_time(dice.choice([1.0, 11.0]))
         if dice.random() < 0.02:
             pair.power_up(dice.randrange(PAGES * PAGE_BYTES) if dice.random() < 0.3 else None)
     pair.tell(b"", True)

@@ -76,7 +76,8 @@ class Nuisance:
 @dataclass
 class Wire:
     """One direction of a line: takes its time, and does to the bytes what `fault` does. late:
-    share of pieces that others overtake.
+    share of pieces that others overtake. bytes_per_s: of the end that sends, now; what the other end
+    takes at another speed is garbage. quick_fault: instead of `fault`, from speed `quick_from` on.
     """
 
     fault: Callable[[bytes], bytes] = field(default_factory=Clean)
@@ -84,9 +85,11 @@ class Wire:
     late: float = 0.0
     seed: int = 0
     bytes_per_s: float = BYTES_PER_S
+    quick_fault: Callable[[bytes], bytes] = field(default_factory=Clean)
+    quick_from: float = math.inf
 
     def __post_init__(self) -> None:
-        self._queue: list[tuple[float, int, bytes]] = []
+        self._queue: list[tuple[float, int, float, bytes]] = []
         self._free_at, self._count, self._random = 0.0, 0, random.Random(self.seed)
 
     def put(self, data: bytes, now_s: float) -> None:
@@ -96,9 +99,15 @@ class Wire:
             self._free_at = max(self._free_at, now_s) + len(piece) / self.bytes_per_s
             delay = 0.02 if self._random.random() < self.late else 0.0
             self._count += 1
+            fault = self.quick_fault if self.bytes_per_s >= self.quick_from else self.fault
             heapq.heappush(
                 self._queue,
-                (self._free_at + self.latency_s + delay, self._count, self.fault(piece)),
+                (
+                    self._free_at + self.latency_s + delay,
+                    self._count,
+                    self.bytes_per_s,
+                    fault(piece),
+                ),
             )
 
     @property
@@ -106,11 +115,13 @@ class Wire:
         """When the next piece arrives."""
         return self._queue[0][0] if self._queue else math.inf
 
-    def take(self, now_s: float) -> bytes:
-        """What has arrived."""
+    def take(self, now_s: float, bytes_per_s: float = 0.0) -> bytes:
+        """What has arrived. bytes_per_s: of the end that takes it; 0 for the same as the other."""
         out = b""
         while self.next_s <= now_s:
-            out += heapq.heappop(self._queue)[2]
+            *_, sent_at, piece = heapq.heappop(self._queue)
+            same = bytes_per_s in (0.0, sent_at)
+            out += piece if same else self._random.randbytes(len(piece))
         return out
 
 
@@ -123,15 +134,26 @@ def converse(
     step_s: float = 0.0,
     limit_s: float = 600.0,
     frames_per_s: float = 0.0,
+    begin_s: float = 0.0,
 ) -> float:
-    """Carry a conversation to its end in virtual time; the time it took. step_s: that each step
-    of work takes the board.
+    """Carry a conversation to its end in virtual time; the time when it ends. step_s: that each
+    step of work takes the board. begin_s: the time when it begins.
     """
-    now = work_at = 0.0
+    now = work_at = begin_s
     frame_s = 1 / frames_per_s if frames_per_s else math.inf
-    play_at = frame_s
+    play_at = now + frame_s
+
+    def ends() -> list[float]:
+        """Bytes a second of host and board, where the line has a speed that can change."""
+        return [host.talk.baud / 10, board.baud / 10] if host.talk.baud else [0.0, 0.0]
+
+    def send(wire: Wire, data: bytes, bytes_per_s: float) -> None:
+        wire.bytes_per_s = bytes_per_s or wire.bytes_per_s
+        wire.put(data, now)
+
     while True:
-        there.put(host.tick(now), now)
+        data = host.tick(now)
+        send(there, data, ends()[0])
         if host.done:
             return now
         assert now < limit_s, "the conversation does not end"
@@ -142,14 +164,16 @@ def converse(
             max(work_at, now) if board.busy else math.inf,
             play_at,
         )
-        back.put(board.receive(there.take(now), now), now)
+        send(back, board.receive(there.take(now, ends()[1]), now), ends()[1])
         if now >= work_at:
-            back.put(board.step(now), now)
+            speed = ends()[1]
+            send(back, board.step(now), speed)
             work_at = now + step_s
         if now >= play_at and board.player is not None:
             board.play(board.player.frame + 1)
         play_at = now + frame_s if now >= play_at else play_at
-        there.put(host.receive(back.take(now), now), now)
+        data = host.receive(back.take(now, ends()[0]), now)
+        send(there, data, ends()[0])
 
 
 class PowerCut(BaseException):

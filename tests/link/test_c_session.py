@@ -77,6 +77,18 @@ def make_c_board(library: ctypes.CDLL, flash: MemoryFlash | None = None) -> CBoa
     return CBoard(library, flash or MemoryFlash(2 + 2 * 8, 4096), check, Beats)
 
 
+@pytest.mark.parametrize("errors", [0.0, 1e-4])
+def test_a_line_that_is_made_quicker(large: ctypes.CDLL, errors: float) -> None:
+    ability = Ability("test board", features=m.Feature.SPEED, most_baud=1_000_000)
+    board = CBoard(large, MemoryFlash(2 + 2 * 8, 4096), check, Beats, ability)
+    table = make_table(SIZE)
+    host = HostSession(push(table, lambda board: []), "line", baud=m.BASE_BAUD)
+    wires = [Wire(BitErrors(errors, seed) if errors else Clean()) for seed in (1, 2)]
+    seconds = converse(host, board, *wires)
+    assert board.player.table == table and board.baud == m.BASE_BAUD
+    assert host.result.baud == 1_000_000 and seconds < 0.5
+
+
 def push_session(table: bytes, tag: int = 0) -> HostSession[Pushed]:
     return HostSession(push(table, lambda board: []), "line", tag)
 
@@ -537,6 +549,7 @@ def test_state_is_as_small_as_the_header_says(
     command = [
         *HOSTS[compiler],
         *STRICT,
+        "-DFXL_WITHOUT_SPEED",
         "-DFXL_WITHOUT_COUNTS",
         "-ffreestanding",
         f"-I{PLAYER}",

@@ -47,6 +47,8 @@ MEANT: dict[str, m.Message] = {
     "COPY": m.Copy(2, 28, 672),
     "ASK_COUNTS": m.CountsQuery(),
     "COUNTS": m.Counts(1, 3, 273, 2, 0, 39936),
+    "SPEED": m.Speed(1_000_000),
+    "AGREED": m.Agreed(500_000),
 }
 
 
@@ -111,6 +113,8 @@ def test_sizes_and_times_are_those_of_the_code() -> None:
         f" and after {work_s:g} s of WAIT" in TEXT
     )
     assert f"again every {board_session.WAIT_EVERY_S * 1000:g} ms while it works" in TEXT
+    assert f"when for {board_session.BACK_AFTER_S:g} s no whole frame with a right CRC has" in TEXT
+    assert TEXT.count(f"| baud | u32 | {m.BASE_BAUD}..{m.MOST_BAUD} |") == 2
     assert f"| presses | rest | 1..{m.MOST_PRESSES} of 8 bytes |" in TEXT
     assert f"| events | rest | 0..{m.MOST_EVENTS} of 8 bytes |" in TEXT
 

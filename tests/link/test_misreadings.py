@@ -27,6 +27,9 @@ KNOWN = "for mark in self._slots.tables\n"
 ANEW = "for mark in Slots(self._slots._flash, self._check).tables\n"
 
 COPIED = "offset = message.offset + at - message.first * size"
+SLOWEST = "min(message.baud, self.ability.most_baud)"
+SILENT = "max(self._alive_at, self._heard_at) + BACK_AFTER_S"
+AGREES = "        return m.Agreed(self._agreed)\n"
 WITHIN = "if offset + length > active.length:"
 
 MISREADINGS = [  # rule, vector, module, its text, what the misreading makes of it
@@ -57,6 +60,28 @@ MISREADINGS = [  # rule, vector, module, its text, what the misreading makes of 
         SESSION,
         WITHIN,
         "if offset >= active.length:",
+    ),
+    (
+        "4.6 R1: the highest, whatever is asked for",
+        "speed",
+        SESSION,
+        SLOWEST,
+        "self.ability.most_baud",
+    ),
+    (
+        "4.6 R2: a second after the change, whoever speaks",
+        "speed-way-back",
+        SESSION,
+        SILENT,
+        "self._alive_at + BACK_AFTER_S",
+    ),
+    ("4.6 R2: for good", "speed-way-back", SESSION, SILENT, "float('inf')"),
+    (
+        "4.6 R3: a change ends the push",
+        "speed-within-a-push",
+        SESSION,
+        AGREES,
+        f"        self._push = None\n{AGREES}",
     ),
     (
         "5 R6: into the first gap",

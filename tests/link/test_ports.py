@@ -6,6 +6,7 @@ import os
 import pty
 import socket
 import sys
+import termios
 from collections.abc import Iterator
 
 import pytest
@@ -277,6 +278,36 @@ def test_speed_that_a_port_does_not_have_is_a_fault(monkeypatch: pytest.MonkeyPa
         == "COM7: this port does not run at 12345 baud. Give --baud the speed of the board's"
         " firmware; 115200 is usual."
     )
+
+
+def test_port_goes_on_at_another_speed(terminal: tuple[int, str]) -> None:
+    with open_port(terminal[1]) as port:
+        speeds = []
+        for baud in (2_000_000, 2_000_000, 115_200):
+            port.run_at(baud)
+            speeds.append(termios.tcgetattr(terminal[0])[5])
+    assert port.baud == 115_200
+    assert speeds == [termios.B2000000, termios.B2000000, termios.B115200]
+
+
+def test_port_that_cannot_run_at_a_speed_stays_as_it_is(
+    terminal: tuple[int, str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(line: serial.Serial, baud: int) -> None:
+        raise ValueError(f"Failed to set custom baud rate ({baud}): [Errno 22] Invalid argument")
+
+    monkeypatch.setattr(serial.Serial, "_set_special_baudrate", refuse)
+    with open_port(terminal[1]) as port:
+        port.run_at(250_000)
+        os.write(terminal[0], b"still there")
+        assert port.read() == b"still there"
+        port.run_at(115_200)
+        assert termios.tcgetattr(terminal[0])[5] == termios.B115200
+
+
+def test_address_has_no_speed() -> None:
+    with open_port("loop://") as port:
+        assert port.baud == 0
 
 
 def test_what_a_device_says_of_itself_is_printed_harmless(monkeypatch: pytest.MonkeyPatch) -> None:

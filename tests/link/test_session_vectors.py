@@ -110,6 +110,8 @@ class Bench:
         elif "silence_ms" in step:
             self._now_s += step["silence_ms"] / 1000
             assert self.board.step(self._now_s) == b""
+        elif "baud" in step:
+            assert self.board.baud == step["baud"]
         elif "flash_fails" in step:
             self.flash.fails = True
         elif "damage" in step:

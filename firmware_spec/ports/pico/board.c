@@ -327,8 +327,20 @@ static void boot(void *context)
     enter_boot_loader();
 }
 
+static uint32_t speed(void *context, uint32_t baud, bool change)
+{
+    (void)context;
+    if (change) {
+        uart_speed(baud);
+    }
+    if (board.speaker != &lines[1]) { /* USB has no speed */
+        return 0;
+    }
+    return baud < UART_BAUD_MOST ? baud : UART_BAUD_MOST;
+}
+
 static struct fxl_port port = {
-    .erase = erase, .write = write, .read = read, .check = check, .start = start, .has = has, .set = set, .boot = boot,
+    .erase = erase, .write = write, .read = read, .check = check, .start = start, .has = has, .set = set, .boot = boot, .speed = speed,
     .asks = asks, .is_quiet = is_quiet, .cells = cells, .counts_at = (uint32_t)COUNTS_AT - (uint32_t)MARKS_AT, /* before offset 0 */
     .page_bytes = FLASH_SECTOR_BYTES, .slot_bytes = SLOT_BYTES, .name = "fxseq pico", .most_rate_hz = MOST_RATE_HZ,
     .codings = 1 << FXP_PCM | 1 << FXP_MULAW | 1 << FXP_IMA_ADPCM | 1 << FXP_QOA_CODING | 1 << FXP_RICE_CODING, .table_version = FXP_TABLE_VERSION,

@@ -3,7 +3,7 @@
 #include "rp2040.h"
 #include "start.h"
 
-enum { TX_PIN = 0, RX_PIN = 1, BAUD = 115200, RING = 2048 /* 178 ms; a power of two */ };
+enum { TX_PIN = 0, RX_PIN = 1, BAUD = 115200, RING = 8192 /* all that a host sends ahead, 16 blocks in frames of 360 bytes; a power of two */ };
 
 static uint8_t ring[RING];
 static volatile uint16_t written, taken; /* modulo 2^16 */
@@ -23,12 +23,26 @@ static void on_uart(void)
     CLEAR(UART_MASK) = UART_TX_INTERRUPT;
 }
 
-void uart_open(void)
+static void set_speed(uint32_t baud)
 {
-    uint32_t divisor_64 = (4 * SYS_HZ + BAUD / 2) / BAUD; /* 16 clocks a bit, in 1/64 (4.2.7.1) */
+    uint32_t divisor_64 = (4 * SYS_HZ + baud / 2) / baud; /* 16 clocks a bit, in 1/64 (4.2.7.1) */
     UART_BAUD_WHOLE = divisor_64 / 64;
     UART_BAUD_PART = divisor_64 % 64;
     UART_LINE = 3u << 5 | BIT(4); /* 8 bits, FIFOs; it takes the divisor over too */
+}
+
+/* The divisor must not change while the UART runs (from memory, manual of ARM's PL011). */
+void uart_speed(uint32_t baud)
+{
+    uart_flush();
+    CLEAR(UART_CTRL) = BIT(0);
+    set_speed(baud);
+    SET(UART_CTRL) = BIT(0);
+}
+
+void uart_open(void)
+{
+    set_speed(BAUD);
     UART_LEVELS = 0;              /* interrupts at 4 bytes, or 32 bits after the last one */
     UART_CTRL = BIT(0) | BIT(8) | BIT(9);
     UART_MASK = UART_RX_INTERRUPT | UART_TIMEOUT_INTERRUPT;
