@@ -76,8 +76,8 @@ class Nuisance:
 @dataclass
 class Wire:
     """One direction of a line: takes its time, and does to the bytes what `fault` does. late:
-    share of pieces that others overtake. bytes_per_s: of the end that sends, now; what the other end
-    takes at another speed is garbage. quick_fault: instead of `fault`, from speed `quick_from` on.
+    share of pieces that others overtake. bytes_per_s: of the end that sends, now; what the other
+    end takes at another speed is garbage. quick_fault: instead of `fault`, from `quick_from` on.
     """
 
     fault: Callable[[bytes], bytes] = field(default_factory=Clean)
