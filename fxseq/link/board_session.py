@@ -15,7 +15,7 @@ from fxseq.link import messages as m
 from fxseq.link.counts import Counts
 from fxseq.link.frames import LARGEST_BLOCK, FrameDecoder, encode_frame
 from fxseq.link.messages import ErrorCode
-from fxseq.link.slots import Flash, FlashError, Slots
+from fxseq.link.slots import Flash, FlashError, Mark, Slots
 from fxseq.table.limits import VERSION as TABLE_VERSION
 
 WAIT_EVERY_S = 0.25
@@ -361,9 +361,7 @@ class BoardSession:
         return push.status
 
     def _data(self, tag: int, message: m.Data) -> m.Message | None:
-        push = self._push
-        if push is None:
-            raise Refused(ErrorCode.NOT_BEGUN)
+        push = self._under_way()
         if tag != push.tag or not push.ready:
             return None
         size = self.ability.block_bytes
@@ -378,9 +376,7 @@ class BoardSession:
         return push.status
 
     def _verify(self, tag: int, message: m.Verify) -> m.Message:
-        push = self._push
-        if push is None:
-            raise Refused(ErrorCode.NOT_BEGUN)
+        push = self._under_way()
         return self._finish(tag, push, commit=False)
 
     def _finish(self, tag: int, push: Push, commit: bool) -> m.Message:
@@ -445,9 +441,7 @@ class BoardSession:
         return self._finish(tag, push, commit=True)
 
     def _part(self, tag: int, message: m.Read) -> m.Message:
-        active = self._slots.active
-        if active is None:
-            raise Refused(ErrorCode.NO_TABLE)
+        active = self._active()
         if message.offset >= active.length:
             raise Refused(ErrorCode.BAD_FIELD, message.offset)
         count = min(active.length - message.offset, m.LONGEST_PART)
@@ -472,11 +466,8 @@ class BoardSession:
         return m.Summed(message.offset, message.length, crc)
 
     def _copy(self, tag: int, message: m.Copy) -> m.Message | None:
-        if self._slots.active is None:
-            raise Refused(ErrorCode.NO_TABLE)
-        push = self._push
-        if push is None:
-            raise Refused(ErrorCode.NOT_BEGUN)
+        self._active()
+        push = self._under_way()
         if tag != push.tag or not push.ready:
             return None
         size = self.ability.block_bytes
@@ -519,12 +510,21 @@ class BoardSession:
         if self._job is not None and isinstance(self._job.of, m.Sum):
             self._job = None
 
+    def _active(self) -> Mark:
+        """The mark of the table that plays. Raises Refused where none does."""
+        if self._slots.active is None:
+            raise Refused(ErrorCode.NO_TABLE)
+        return self._slots.active
+
+    def _under_way(self) -> Push:
+        """Raises Refused where no push is."""
+        if self._push is None:
+            raise Refused(ErrorCode.NOT_BEGUN)
+        return self._push
+
     def _must_play(self, offset: int, length: int) -> None:
         """Raises Refused where these bytes are not all within the table that plays."""
-        active = self._slots.active
-        if active is None:
-            raise Refused(ErrorCode.NO_TABLE)
-        if offset + length > active.length:
+        if offset + length > self._active().length:
             raise Refused(ErrorCode.BAD_FIELD, offset)
 
     def _counted(self, tag: int, message: m.CountsQuery) -> m.Message:

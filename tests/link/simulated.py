@@ -73,11 +73,16 @@ class Nuisance:
         return self._random.randbytes(10) + data if dice < 0.02 else data
 
 
+class Gone(Exception):
+    """Who sends is there no more."""
+
+
 @dataclass
 class Wire:
     """One direction of a line: takes its time, and does to the bytes what `fault` does. late:
     share of pieces that others overtake. bytes_per_s: of the end that sends, now; what the other
     end takes at another speed is garbage. quick_fault: instead of `fault`, from `quick_from` on.
+    ends_at_s: when who sends is gone.
     """
 
     fault: Callable[[bytes], bytes] = field(default_factory=Clean)
@@ -87,6 +92,7 @@ class Wire:
     bytes_per_s: float = BYTES_PER_S
     quick_fault: Callable[[bytes], bytes] = field(default_factory=Clean)
     quick_from: float = math.inf
+    ends_at_s: float = math.inf
 
     def __post_init__(self) -> None:
         self._queue: list[tuple[float, int, float, bytes]] = []
@@ -94,6 +100,8 @@ class Wire:
 
     def put(self, data: bytes, now_s: float) -> None:
         """Send."""
+        if now_s > self.ends_at_s:
+            raise Gone
         for start in range(0, len(data), CHUNK):
             piece = data[start : start + CHUNK]
             self._free_at = max(self._free_at, now_s) + len(piece) / self.bytes_per_s

@@ -12,6 +12,7 @@ from simulated import (
     BYTES_PER_S,
     BitErrors,
     Bursts,
+    Gone,
     MemoryFlash,
     Wire,
     converse,
@@ -209,26 +210,13 @@ def test_board_that_sums_up_wrongly_is_given_all_of_it() -> None:
     assert told.kept == (0, 0)
 
 
-class Gone(Exception):
-    """The host is there no more."""
-
-
 @pytest.mark.parametrize("at_s", [0.05, 0.15, 0.25, 0.4])
 def test_host_that_goes_in_the_midst_is_followed_by_another(at_s: float) -> None:
     board = new_board()
     table = with_sounds(*SOUNDS[:2], DICE.randbytes(2000), *SOUNDS[3:])
-    there = Wire()
-    put = there.put
-
-    def put_until(data: bytes, now_s: float) -> None:
-        if now_s > at_s:
-            raise Gone
-        put(data, now_s)
-
-    there.put = put_until
     session = HostSession(push(table, lambda board: []), "line", 4)
     with pytest.raises(Gone):
-        converse(session, board, there, Wire(), step_s=0.002)
+        converse(session, board, Wire(ends_at_s=at_s), Wire(), step_s=0.002)
     assert Told(board, table).sent_bytes < 4500
 
 

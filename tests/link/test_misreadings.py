@@ -30,7 +30,7 @@ COPIED = "offset = message.offset + at - message.first * size"
 SLOWEST = "min(message.baud, self.ability.most_baud)"
 SILENT = "max(self._alive_at, self._heard_at) + BACK_AFTER_S"
 AGREES = "        return m.Agreed(self._agreed)\n"
-WITHIN = "if offset + length > active.length:"
+WITHIN = "if offset + length > self._active().length:"
 
 MISREADINGS = [  # rule, vector, module, its text, what the misreading makes of it
     (
@@ -59,7 +59,7 @@ MISREADINGS = [  # rule, vector, module, its text, what the misreading makes of 
         "copies-nothing-from-outside",
         SESSION,
         WITHIN,
-        "if offset >= active.length:",
+        "if offset >= self._active().length:",
     ),
     (
         "4.6 R1: the highest, whatever is asked for",

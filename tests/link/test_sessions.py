@@ -8,6 +8,7 @@ from simulated import (
     BitErrors,
     Bursts,
     Clean,
+    Gone,
     MemoryFlash,
     Nuisance,
     Wire,
@@ -282,23 +283,10 @@ def test_board_that_restarts_half_way_is_pushed_to_once_more() -> None:
     assert board.player.table == make_board(flash).player.table == table
 
 
-class Gone(Exception):
-    """The host is there no more."""
-
-
 def cut_off(board: BoardSession, table: bytes, at_s: float) -> int:
     """A push whose host goes away; the bytes of the table that have come."""
-    there = Wire()
-    put = there.put
-
-    def put_until(data: bytes, now_s: float) -> None:
-        if now_s > at_s:
-            raise Gone
-        put(data, now_s)
-
-    there.put = put_until
     with pytest.raises(Gone):
-        converse(push_session(table), board, there, Wire())
+        converse(push_session(table), board, Wire(ends_at_s=at_s), Wire())
     return board._push.base * board.ability.block_bytes
 
 
