@@ -37,24 +37,28 @@ export class ScriptStrip {
   show(name) {
     if (name !== this.name) {
       this.chosen = -1;
-      this.answer = { items: [] };
+      this.take({ items: [] });
     }
     this.name = name;
     this.showChoice();
-    this.take(this.answer);
     trying(() => this.load());
   }
 
+  /** What a hand has just done stays in sight until the answer to it is there; what was refused goes back. */
   async load() {
     const { name } = this, { inputs, selectors, scripts, triggers } = this.build.form.values;
     const wanted = JSON.stringify([name, scripts[name], inputs, selectors, triggers]);
-    if (wanted === this.loaded) return;
-    this.loaded = wanted;
-    const answer = await get(`/api/scripts/${encodeURIComponent(name)}`).catch((error) => {
-      this.loaded = undefined;
+    if (wanted !== this.wanted) {
+      this.wanted = wanted;
+      this.asked = get(`/api/scripts/${encodeURIComponent(name)}`);
+    }
+    try {
+      const answer = await this.asked;
+      if (wanted === this.wanted) this.take(answer);
+    } catch (error) {
+      if (wanted === this.wanted) this.wanted = undefined;
       throw error;
-    });
-    if (wanted === this.loaded) this.take(answer);
+    }
   }
 
   take(answer) {
