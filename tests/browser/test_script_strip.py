@@ -1,17 +1,19 @@
 """What is pressed on the page becomes a press script, which is edited on a strip and played."""
 
 import tomllib
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from bench_page import bench_of, box_of, copy_of_demo, middle_of, page_at, save, until
-from playwright.sync_api import Browser, Page
+from bench_page import bench_of, box_of, copy_of_demo, middle_of, page_at, save, until, until_holds
+from playwright.sync_api import Browser, Page, Route
 
 from fxseq.player import TraceKind
 
 PRESSED = f"traced({int(TraceKind.PRESS)})"
 RELEASED = f"traced({int(TraceKind.RELEASE)})"
 ITEMS = "document.querySelectorAll('[id^=script-item-]')"
+STRIP = "**/api/scripts/short_try"
 TEXT = "document.querySelector('#part-scripts-short_try-presses')"
 
 
@@ -21,12 +23,20 @@ def scripts_of(page: Page, sequence: Path) -> dict[str, Any]:
     return {name: script["presses"] for name, script in scripts.items()}
 
 
-def drag(page: Page, selector: str, across_px: float, beside_px: float = 0) -> None:
+def drag(
+    page: Page,
+    selector: str,
+    across_px: float,
+    beside_px: float = 0,
+    meanwhile: Callable[[], object] = lambda: None,
+) -> None:
+    """meanwhile: happens once it has moved, before it is let go."""
     page.evaluate(f"document.querySelector('{selector}').scrollIntoView({{ block: 'center' }})")
     x, y = middle_of(page, selector)
     page.mouse.move(x + beside_px, y)
     page.mouse.down()
     page.mouse.move(x + beside_px + across_px, y, steps=2)
+    meanwhile()
     page.mouse.up()
 
 
@@ -52,13 +62,21 @@ def test_what_was_pressed_is_kept_edited_and_played(browser: Browser, tmp_path: 
         page.click("#part-scripts-short_try-earlier-act")
         until(page, "document.querySelector('#of-script').textContent.includes('Short try')")
         width = box_of(page, "#script-item-0")["width"]
+        late: list[Route] = []
+        page.route(STRIP, lambda route: late.append(route))
         drag(page, "#script-item-0", 80)
         until(page, f"{TEXT}.value !== {kept['short_try']!r}")
-        drag(page, "#script-item-0", 60, beside_px=width / 2 + 6)
-        until(
-            page,
-            f"{ITEMS}[0].firstChild.getBoundingClientRect().width > {width + 20}",
-        )
+        until_holds(page, lambda: late, "what the strip asks for")
+
+        def answered() -> None:
+            with page.expect_response(STRIP) as answer:
+                late[0].continue_()
+            answer.value.finished()
+            page.unroute(STRIP)
+
+        # The answer to the first drag comes while the hand is in the second one.
+        drag(page, "#script-item-0", 60, beside_px=width / 2 + 6, meanwhile=answered)
+        until(page, f"{ITEMS}[0].firstChild.getBoundingClientRect().width > {width + 20}")
         page.select_option("#script-add", label="a press of Refill")
         page.click("#script-add-act")
         until(page, f"{ITEMS}.length === 3")

@@ -16,7 +16,7 @@ const HELD = ['tap', 'hold'];
 const HELP = 'Drag a press to another time, its end to make it longer. Or use the arrow keys (Shift: large steps, Alt: its end; Delete: take out).';
 
 export class ScriptStrip {
-  /** build: {form, dropped()}; play(script): plays what /api/scripts says. */
+  /** build: {form, edits, dropped()}; play(script): plays what /api/scripts says. */
   constructor(build) {
     this.build = build;
     this.answer = { items: [] };
@@ -44,7 +44,7 @@ export class ScriptStrip {
     trying(() => this.load());
   }
 
-  /** What a hand has just done stays in sight until the answer to it is there; what was refused goes back. */
+  /** What a hand does or has just done stays in sight until the answer to it is there; what was refused goes back. */
   async load() {
     const { name } = this, { inputs, selectors, scripts, triggers } = this.build.form.values;
     const wanted = JSON.stringify([name, scripts[name], inputs, selectors, triggers]);
@@ -54,7 +54,7 @@ export class ScriptStrip {
     }
     try {
       const answer = await this.asked;
-      if (wanted === this.wanted) this.take(answer);
+      if (wanted === this.wanted && !this.isHeld && !this.build.edits.areWaiting) this.take(answer);
     } catch (error) {
       if (wanted === this.wanted) this.wanted = undefined;
       throw error;
