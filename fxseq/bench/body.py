@@ -30,6 +30,14 @@ class Refused(FxError):
         self.status = status
 
 
+BUG = Fault(
+    "the bench",
+    "this should not happen; it is a bug in fxseq",
+    "",
+    "The details in the terminal help to find it.",
+)
+
+
 async def read_body(request: Request, most_bytes: int) -> bytes:
     """The body. Raises Refused as soon as it is known to be larger, whether its length is
     declared or not.

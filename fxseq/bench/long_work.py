@@ -1,27 +1,39 @@
-"""What takes long for the page, in a process of its own, so that it can be cancelled: the prop as
-it stands goes in, lines of JSON come out, of how far it is and at last of what was found.
+"""What takes long for the page, in a process of its own, which keeps no answer waiting and can be
+cancelled: orders with the prop as it stands go in, lines of JSON come out, of how far it is and at
+last of what was found.
 """
 
 import base64
 import json
 import math
+import queue
 import sys
+import threading
 import time
+import traceback
 from collections.abc import Callable
-from dataclasses import astuple
+from dataclasses import asdict, astuple
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from fxseq.bench.body import Refused
+from fxseq.bench.body import BUG, Refused
+from fxseq.bench.desk import ClipShelf, Version
 from fxseq.bench.labels import choice_label
-from fxseq.runs import make_prop, perform
+from fxseq.runs import make_prop, perform, prop_of
 from fxseq.sequence import FxError, loads
 from fxseq.sequence import model as m
+
+if TYPE_CHECKING:
+    from fxseq.bench.numbers import Kept
 
 Values = dict[str, Any]
 Tell = Callable[[float, str], None]
 """Called with the share that is done, 0..1, and with what is being done."""
 LEAST_APART_S = 0.1
+
+
+class Abandoned(Exception):
+    """What was being found is no longer wanted."""
 
 
 def fit_to_board(path: Path, sequence: m.Sequence, order: Values, tell: Tell) -> Values:
@@ -101,39 +113,93 @@ def moving_lights(path: Path, sequence: m.Sequence, order: Values, tell: Tell) -
     return {"data": base64.b64encode(data).decode()}
 
 
+class Figures:
+    """Key numbers of one version of a prop after the other: what does not change from one to the
+    next is made once.
+    """
+
+    def __init__(self) -> None:
+        self._shelf = ClipShelf()
+        self._kept: Kept = {}
+
+    def version(self, path: Path, sequence: m.Sequence, order: Values) -> Version:
+        text = order["text"]
+        return Version(order["revision"], text, prop_of(path, text, sequence, self._shelf.prepare))
+
+    def numbers(self, path: Path, sequence: m.Sequence, order: Values, tell: Tell) -> Values:
+        """What a run of the press script comes to. order: revision."""
+        from fxseq.bench.numbers import key_numbers
+
+        return key_numbers(self.version(path, sequence, order))
+
+    def rates(self, path: Path, sequence: m.Sequence, order: Values, tell: Tell) -> Values:
+        """How fast triggers may repeat. order: revision, and rates_per_s that are tried."""
+        from fxseq.bench.numbers import rates
+
+        prop = self.version(path, sequence, order).prop
+        found = rates(prop, order["rates_per_s"], self._kept, tell)
+        return {"rates": [asdict(rate) for rate in found]}
+
+
+_FIGURES = Figures()
 WORKS: dict[str, Callable[[Path, m.Sequence, Values, Tell], Values]] = {
     "fit": fit_to_board,
     "for_speaker": loud_on_speaker,
     "lights": moving_lights,
+    "numbers": _FIGURES.numbers,
+    "rates": _FIGURES.rates,
 }
+_Orders = queue.SimpleQueue[Values | None]
 
 
 def main() -> None:
-    """Carry out the order on stdin: {what, path, text, and more by what it is}. Lines on stdout:
-    {"done", "words"}, then {"result"} or {"faults", "status"}.
+    """Carry out orders from stdin, one to a line: {what, path, text, and more by what it is}, or
+    {} for nothing; a later one ends what tells how far it is. Lines on stdout: {"done", "words"},
+    then for each order one of {"result"}, {"faults", "status"} and {"abandoned"}.
     """
-    order = json.load(sys.stdin)
+    orders: _Orders = queue.SimpleQueue()
+    threading.Thread(target=_read, args=(orders,), daemon=True).start()
+    while (order := orders.get()) is not None:
+        _say(_answer(order, orders))
 
+
+def _read(orders: _Orders) -> None:
+    for line in sys.stdin:
+        orders.put(json.loads(line))
+    orders.put(None)
+
+
+def _say(line: Values) -> None:
+    sys.stdout.write(json.dumps(line, allow_nan=False) + "\n")
+    sys.stdout.flush()
+
+
+def _answer(order: Values, orders: _Orders) -> Values:
     told_s = 0.0
-
-    def say(line: Values) -> None:
-        sys.stdout.write(json.dumps(line, allow_nan=False) + "\n")
-        sys.stdout.flush()
 
     def tell(done: float, words: str) -> None:
         nonlocal told_s
+        if not orders.empty():
+            raise Abandoned
         now_s = time.monotonic()
         if now_s - told_s >= LEAST_APART_S:
             told_s = now_s
-            say({"done": done, "words": words})
+            _say({"done": done, "words": words})
 
-    path = Path(order["path"])
     try:
+        if not order:
+            raise Abandoned
+        path = Path(order["path"])
         sequence = loads(order["text"], str(path))
-        say({"result": WORKS[order["what"]](path, sequence, order, tell)})
+        return {"result": WORKS[order["what"]](path, sequence, order, tell)}
+    except Abandoned:
+        return {"abandoned": True}
     except FxError as error:
         status = error.status if isinstance(error, Refused) else 422
-        say({"status": status, "faults": [astuple(fault) for fault in error.faults]})
+        return {"status": status, "faults": [astuple(fault) for fault in error.faults]}
+    except Exception:
+        traceback.print_exc()
+        return {"status": 500, "faults": [astuple(BUG)]}
 
 
 if __name__ == "__main__":

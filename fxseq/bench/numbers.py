@@ -1,7 +1,7 @@
 """Findings and key numbers of the prop, played through the file's own press script."""
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from itertools import count
 from typing import Any
@@ -24,10 +24,6 @@ _PACE = (
     "ramp_shots",
 )
 """Keys of a trigger that do not count in how fast it may repeat."""
-
-
-class Abandoned(Exception):
-    """What was being found is no longer wanted."""
 
 
 @dataclass(frozen=True)
@@ -58,8 +54,10 @@ class Rate:
     breaks: list[Broken]
 
 
-Kept = dict[str, tuple[Prop, TuneReport]]
-"""By trigger: what was found last, and of which prop."""
+Tried = tuple[float, ...]
+Found = tuple[Prop, Tried, TuneReport]
+Kept = dict[str, Found]
+"""By trigger: what was found last, of which prop, at which rates per second."""
 
 
 def key_numbers(version: Version) -> dict[str, Any]:
@@ -105,18 +103,19 @@ def _hours(performance: Performance) -> float | None:
 
 def rates(
     prop: Prop,
-    is_wanted: Callable[[], bool] = lambda: True,
+    rates_per_s: Iterable[float] = RATES_PER_S,
     kept: Kept | None = None,
     tell: Callable[[float, str], None] = lambda done, trigger: None,
 ) -> list[Rate]:
     """How fast each trigger that repeats under a hand may go, the one with the least to spare
     first.
 
-    is_wanted: asked before each rate is played. kept: found earlier, and used where nothing that
-    counts has changed since; it gets what is found now. tell: hears before each rate how much is
-    done, 0 to 1, and for which trigger. Raises Abandoned as soon as `is_wanted` says no.
+    rates_per_s: that are tried; where a limit breaks is then found to a tenth. kept: found earlier,
+    and used where nothing that counts has changed since; it gets what is found now. tell: hears
+    before each rate how much is done, 0 to 1, and for which trigger; what it raises ends all.
     """
     kept = {} if kept is None else kept
+    tried = tuple(rates_per_s)
     repeating = [
         name
         for name, trigger in prop.sequence.triggers.items()
@@ -128,23 +127,21 @@ def rates(
     for turn, name in enumerate(repeating):
 
         def told(played: int, before: int = turn, trigger: str = name) -> None:
-            if not is_wanted():
-                raise Abandoned
             # How many more are played to tell where limits break is known only afterwards.
-            share = played / (played + len(RATES_PER_S))
+            share = played / (played + len(tried))
             tell((before + share) / len(repeating), trigger)
 
-        found.append(_rate(prop, name, told, kept))
+        found.append(_rate(prop, name, tried, told, kept))
     return sorted(found, key=lambda rate: (rate.fastest_per_s or 0.0) / rate.present_per_s)
 
 
-def _rate(prop: Prop, name: str, told: Callable[[int], None], kept: Kept) -> Rate:
+def _rate(prop: Prop, name: str, tried: Tried, told: Callable[[int], None], kept: Kept) -> Rate:
     played = count()
-    if name not in kept or not _would_be_alike(kept[name][0], prop, name):
-        kept[name] = prop, tune(prop, name, RATES_PER_S, told=lambda _: told(next(played)))
+    if name not in kept or not _would_be_alike(kept[name], prop, tried, name):
+        kept[name] = prop, tried, tune(prop, name, tried, told=lambda _: told(next(played)))
     trigger = prop.sequence.triggers[name]
     report = replace(
-        kept[name][1],
+        kept[name][2],
         present_rate_per_s=trigger.rate_per_s or 0.0,
         despite=frozenset(limit for limit in Limit if limit.text in trigger.despite),
     )
@@ -159,16 +156,18 @@ def _rate(prop: Prop, name: str, told: Callable[[int], None], kept: Kept) -> Rat
         )
         for each in report.breaks
     ]
-    tried_per_s = RATES_PER_S[0], RATES_PER_S[-1]
-    return Rate(name, report.present_rate_per_s, report.fastest_per_s, tried_per_s, breaks)
+    ends_per_s = tried[0], tried[-1]
+    return Rate(name, report.present_rate_per_s, report.fastest_per_s, ends_per_s, breaks)
 
 
-def _would_be_alike(before: Prop, prop: Prop, name: str) -> bool:
-    """Whether a trigger that is held at any rate gives the same in both props."""
+def _would_be_alike(found: Found, prop: Prop, tried: Tried, name: str) -> bool:
+    """Whether a trigger that is held at any of those rates gives what was found already."""
+    before, tried_before, _ = found
     same_clips = before.clips.keys() == prop.clips.keys() and all(
         clip is prop.clips[other] for other, clip in before.clips.items()
     )
-    return same_clips and _what_counts(before.sequence, name) == _what_counts(prop.sequence, name)
+    same_prop = _what_counts(before.sequence, name) == _what_counts(prop.sequence, name)
+    return same_clips and same_prop and tried == tried_before
 
 
 def _what_counts(sequence: Sequence, name: str) -> Sequence:

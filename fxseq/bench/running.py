@@ -14,6 +14,7 @@ import socket
 import sys
 import webbrowser
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 import uvicorn
@@ -26,6 +27,7 @@ from fxseq.bench.desk import Desk
 from fxseq.bench.doorway import doorway_app
 from fxseq.bench.server import Bench, make_app
 from fxseq.bench.unsaved import Unsaved
+from fxseq.bench.worker import WorkProcess
 from fxseq.sequence import Fault, FxError, LinkError, write_whole
 
 ADDRESS = "127.0.0.1"
@@ -46,23 +48,24 @@ def run_bench(file: Path | None, port: int, on_ready: Callable[[str], None]) -> 
     Raises FxError with the faults of the file, or where the port is taken.
     """
     begin = Begin(Path.cwd(), user_state_path("fxseq") / "recent.json")
+    aside = WorkProcess()
     bench = None
     if file is not None:
-        bench = _bench_of(file)
+        bench = _bench_of(file, aside)
         begin.remember(file)
-    with listen_on(port) as listener:
+    with listen_on(port) as listener, aside:
         host = f"{ADDRESS}:{listener.getsockname()[1]}"
         token = secrets.token_urlsafe(_TOKEN_BYTES)
         if bench is None:
-            app = doorway_app(begin, _bench_of, host, token)
+            app = doorway_app(begin, partial(_bench_of, aside=aside), host, token)
         else:
             app = make_app(bench, host, token)
         asyncio.run(_serve(app, listener, f"http://{host}/#t={token}", on_ready))
 
 
-def _bench_of(file: Path) -> Bench:
+def _bench_of(file: Path, aside: WorkProcess) -> Bench:
     desk = Desk(file)
-    return Bench(desk, Unsaved(desk, user_state_path("fxseq") / "unsaved"))
+    return Bench(desk, Unsaved(desk, user_state_path("fxseq") / "unsaved"), aside)
 
 
 async def _serve(

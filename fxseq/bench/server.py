@@ -22,6 +22,7 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 from fxseq.bench import files
 from fxseq.bench.boards import Boards
 from fxseq.bench.body import (
+    BUG,
     MOST_PICTURE_BYTES,
     MOST_RECORDING_BYTES,
     Refused,
@@ -30,7 +31,7 @@ from fxseq.bench.body import (
     read_json,
     text_of,
 )
-from fxseq.bench.worker import Hub, LongWork, NumbersWorker
+from fxseq.bench.worker import Hub, LongWork, NumbersWorker, WorkProcess
 from fxseq.bench.desk import Desk, OutsideChange, Version
 from fxseq.bench.effect_strip import audition, effect_view
 from fxseq.bench.export import export_page
@@ -63,14 +64,17 @@ TICK_S = 0.25
 class Bench:
     """The desk and what is going on around it, as the page's requests reach them. One event
     loop; one change at a time.
+
+    aside: where key numbers are found.
     """
 
-    def __init__(self, desk: Desk, unsaved: Unsaved) -> None:
+    def __init__(self, desk: Desk, unsaved: Unsaved, aside: WorkProcess) -> None:
         self.desk = desk
         self.unsaved = unsaved
+        self.aside = aside
         self.hub = Hub()
         self.boards = Boards()
-        self.worker = NumbersWorker(self.hub, lambda: desk.now)
+        self.worker = NumbersWorker(self.hub, lambda: desk.now, aside)
         self.long = LongWork(self.hub)
         self._found: dict[str, dict[str, Any]] = {}
         self._changing = asyncio.Lock()
@@ -451,7 +455,7 @@ class Bench:
         """End long work, or the search for rates, which is work that nobody asked for."""
         body = await read_json(request)
         if body.get("what") == "rates":
-            self.worker.give_up()
+            await self.worker.give_up()
         else:
             self.long.cancel()
         return _json({})
@@ -519,6 +523,7 @@ class Bench:
     async def life(self, app: Starlette) -> AsyncIterator[None]:
         """Look at the file for as long as the server runs."""
         watching = asyncio.create_task(self._watch())
+        await run_in_threadpool(self.aside.start)
         try:
             yield
         finally:
@@ -599,13 +604,7 @@ async def _gone(request: Request, error: Exception) -> Response:
 
 
 async def _bug(request: Request, error: Exception) -> Response:
-    fault = Fault(
-        "the bench",
-        "this should not happen; it is a bug in fxseq",
-        "",
-        "The details in the terminal help to find it.",
-    )
-    return Response(faults_json([fault]), 500, media_type="application/json")
+    return Response(faults_json([BUG]), 500, media_type="application/json")
 
 
 HANDLERS: dict[Any, Callable[..., Any]] = {

@@ -6,19 +6,18 @@ import asyncio
 import json
 import subprocess
 import sys
-import time
+import threading
+from collections import deque
 from collections.abc import Callable, Iterator
+from concurrent.futures import Future
 from contextlib import contextmanager, suppress
-from dataclasses import asdict
-from functools import partial
-from typing import Any
+from typing import Any, Self
 
 from starlette.concurrency import run_in_threadpool
 
+from fxseq.bench import numbers
 from fxseq.bench.body import Refused
 from fxseq.bench.desk import Version
-from fxseq.bench.long_work import LEAST_APART_S
-from fxseq.bench.numbers import Abandoned, Kept, Rate, key_numbers, rates
 from fxseq.sequence import Fault
 
 CALM_S = 0.3
@@ -29,6 +28,7 @@ MOST_WAITING = 100
 """Messages that a page may leave unread before the oldest are dropped."""
 
 News = dict[str, Any]
+Tell = Callable[[News], None]
 
 
 class Hub:
@@ -55,159 +55,229 @@ class Hub:
             queue.put_nowait(news)
 
 
+Asked = deque[tuple["Future[News]", Tell]]
+
+
+class WorkProcess:
+    """A process that carries out orders (`long_work`), one after the other. It is started when
+    there is something to do, again where it has ended by itself, and ends with this one. May be
+    used from any thread, and as a context, behind which it has ended.
+    """
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._process: subprocess.Popen[bytes] | None = None
+        self._is_ended = False
+        self._asked: Asked = deque()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.end()
+
+    async def order(self, order: News, tell: Tell) -> News:
+        """What is answered at last: {"result"}, {"faults", "status"} or {"abandoned"}; empty where
+        the process ended before. tell: hears, in a thread, how far it is.
+        """
+        answer = await run_in_threadpool(self._ask, order, tell)
+        return await asyncio.wrap_future(answer)
+
+    def _ask(self, order: News, tell: Tell) -> "Future[News]":
+        answer: Future[News] = Future()
+        # Who no longer waits for it takes no answer away from whoever is next.
+        answer.set_running_or_notify_cancel()
+        with self._lock:
+            process = self._running()
+            if process is None:
+                answer.set_result({})
+                return answer
+            self._asked.append((answer, tell))
+            assert process.stdin is not None
+            with suppress(OSError):
+                process.stdin.write(json.dumps(order).encode() + b"\n")
+                process.stdin.flush()
+        return answer
+
+    def start(self) -> None:
+        """So that it is ready when the first order comes."""
+        with self._lock:
+            self._running()
+
+    def _running(self) -> subprocess.Popen[bytes] | None:
+        """None once all is ended."""
+        if self._process is None and not self._is_ended:
+            self._asked = deque()
+            self._process = subprocess.Popen(
+                [sys.executable, "-m", "fxseq.bench.long_work"],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+            )
+            threading.Thread(target=self._listen, args=(self._process,), daemon=True).start()
+        return self._process
+
+    def _listen(self, process: subprocess.Popen[bytes]) -> None:
+        """Pass on what it says, until it ends."""
+        asked = self._asked
+        with suppress(OSError), process:  # what waits to be written to it is lost
+            assert process.stdout is not None
+            for line in process.stdout:
+                self._heed(json.loads(line), asked)
+            with self._lock:
+                self._process = None
+        for answer, _ in asked:
+            answer.set_result({})
+
+    @staticmethod
+    def _heed(said: News, asked: Asked) -> None:
+        answer, tell = asked[0]
+        if "done" not in said:
+            asked.popleft()
+            answer.set_result(said)
+            return
+        # The loop of who asked may have ended.
+        with suppress(RuntimeError):
+            tell(said)
+
+    def end(self) -> None:
+        """For good, whatever it does."""
+        with self._lock:
+            self._is_ended = True
+            if self._process is not None:
+                self._process.kill()
+
+
+def _result(said: News) -> News:
+    """Raises Refused with the faults, or where there is none."""
+    if "faults" in said:
+        raise Refused(said["status"], *(Fault(*fault) for fault in said["faults"]))
+    if "result" not in said:
+        raise Refused(409, Fault("", "it was cancelled"))
+    result: News = said["result"]
+    return result
+
+
+def _order(what: str, version: Version, more: News) -> News:
+    return {"what": what, "path": str(version.prop.path), "text": version.text, **more}
+
+
 class LongWork:
-    """Work in a process of its own (`long_work`), one at a time: all pages are told how far it is,
-    and it ends at once when it is cancelled. Belongs to one event loop.
+    """Work that is asked for and takes long, one at a time and each in a process of its own: all
+    pages are told how far it is, and it ends at once when it is cancelled. Belongs to one event
+    loop.
     """
 
     def __init__(self, hub: Hub) -> None:
         self._hub = hub
-        self._process: subprocess.Popen[bytes] | None = None
-        self._is_busy = False
-        self._is_cancelled = False
+        self._process: WorkProcess | None = None
 
     async def run(self, what: str, version: Version, **more: Any) -> dict[str, Any]:
         """What is found. Raises Refused with the faults, or where it is cancelled or other work
         is being done.
         """
-        if self._is_busy:
+        if self._process is not None:
             raise Refused(409, Fault("", "the bench is busy with other work", "", "Wait for it."))
-        order = {"what": what, "path": str(version.prop.path), "text": version.text, **more}
         loop = asyncio.get_running_loop()
 
         def tell(said: News) -> None:
             loop.call_soon_threadsafe(self._hub.tell, {"work": {"what": what, **said}})
 
-        self._is_busy = True
-        self._is_cancelled = False
         try:
-            tell({"done": None, "words": ""})
-            last = await run_in_threadpool(self._last_line, json.dumps(order).encode(), tell)
+            with WorkProcess() as self._process:
+                tell({"done": None, "words": ""})
+                return _result(await self._process.order(_order(what, version, more), tell))
         finally:
-            self._is_busy = False
+            self._process = None
             self._hub.tell({"work": None})
-        if "faults" in last:
-            raise Refused(last["status"], *(Fault(*fault) for fault in last["faults"]))
-        if "result" not in last:
-            raise Refused(409, Fault("", "it was cancelled"))
-        found: dict[str, Any] = last["result"]
-        return found
-
-    def _last_line(self, order: bytes, tell: Callable[[News], None]) -> News:
-        """What the process says last; empty where it has ended before."""
-        command = [sys.executable, "-m", "fxseq.bench.long_work"]
-        with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE) as process:
-            assert process.stdin is not None
-            assert process.stdout is not None
-            self._process = process
-            if self._is_cancelled:
-                process.kill()
-            with suppress(OSError):
-                process.stdin.write(order)
-                process.stdin.close()
-            for line in process.stdout:
-                said: News = json.loads(line)
-                if "done" not in said:
-                    return said
-                tell(said)
-        return {}
 
     def cancel(self) -> None:
         """End what is being done."""
-        self._is_cancelled = True
         if self._process is not None:
-            self._process.kill()
+            self._process.end()
 
 
 class NumbersWorker:
-    """Finds key numbers of the latest revision, each once and in a thread. What takes long, how
-    fast it may repeat, comes after the rest.
+    """Finds key numbers of the latest revision, each once. What takes long, how fast it may
+    repeat, comes after the rest.
 
-    Belongs to one event loop. now: gives the present version.
+    Belongs to one event loop. now: gives the present version. process: where they are found.
     """
 
-    def __init__(self, hub: Hub, now: Callable[[], Version]) -> None:
+    def __init__(self, hub: Hub, now: Callable[[], Version], process: WorkProcess) -> None:
         self._hub = hub
         self._now = now
+        self._process = process
         self._one_at_a_time = asyncio.Lock()
         self._numbers: dict[str, Any] | None = None
-        self._rates: tuple[int, list[Rate]] = (0, [])
-        self._kept: Kept = {}
+        self._rates: tuple[int, list[News]] = (0, [])
         self._finding: asyncio.Task[None] | None = None
         self._given_up = 0
-        self._told_s = 0.0
-        self._stopped = False
 
     async def numbers(self) -> dict[str, Any]:
         """Key numbers of the present revision. `rates_known` is false until the rates are found,
-        which all pages are told; `rates_given_up` says that nobody looks for them. Raises FxError.
+        which all pages are told; `rates_given_up` says that nobody looks for them. Raises Refused.
         """
         async with self._one_at_a_time:
             # Who waited here while a slider moved gets what is true now, not what was asked for.
             version = self._now()
             if self._numbers is None or self._numbers["revision"] != version.revision:
-                self._numbers = await run_in_threadpool(key_numbers, version)
-            numbers = self._numbers
+                self._numbers = _result(await self._ask("numbers", version))
+            told = self._numbers
         is_known = self._rates[0] == version.revision
         given_up = self._given_up == version.revision
         if not (is_known or given_up) and (self._finding is None or self._finding.done()):
             self._finding = asyncio.create_task(self._find_rates())
         found = []
         if is_known:
-            found = [asdict(rate) for rate in self._rates[1]]
+            found = self._rates[1]
         return {
-            **numbers,
+            **told,
             "rates_known": is_known,
             "rates_given_up": given_up,
             "rates": found,
             "rate": found[0] if found else None,
         }
 
+    async def _ask(self, what: str, version: Version, **more: Any) -> News:
+        loop = asyncio.get_running_loop()
+
+        def tell(said: News) -> None:
+            loop.call_soon_threadsafe(self._hub.tell, {"rates": said})
+
+        order = _order(what, version, {"revision": version.revision, **more})
+        return await self._process.order(order, tell)
+
     async def whole(self) -> dict[str, Any]:
-        """Key numbers once the rates are found, too. Raises FxError."""
-        while not (numbers := await self.look_again())["rates_known"]:
+        """Key numbers once the rates are found, too. Raises Refused."""
+        while not (told := await self.look_again())["rates_known"]:
             assert self._finding is not None
             # Who no longer waits must not end what others wait for.
             await asyncio.shield(self._finding)
-        return numbers
+        return told
 
-    def give_up(self) -> None:
+    async def give_up(self) -> None:
         """No longer look for the rates of the present revision."""
         self._given_up = self._now().revision
+        await self._process.order({}, lambda said: None)
 
     async def look_again(self) -> dict[str, Any]:
-        """Key numbers, with the rates looked for even if that was given up. Raises FxError."""
+        """Key numbers, with the rates looked for even if that was given up. Raises Refused."""
         self._given_up = 0
         return await self.numbers()
 
     async def _find_rates(self) -> None:
-        loop = asyncio.get_running_loop()
-
-        def tell(done: float, trigger: str) -> None:
-            loop.call_soon_threadsafe(self._tell, done, trigger)
-
-        while self._is_wanted(version := self._now()) and self._rates[0] != version.revision:
+        while (version := self._now()).revision not in (self._given_up, self._rates[0]):
             await asyncio.sleep(CALM_S)
-            with suppress(Abandoned):
-                self._rates = version.revision, await run_in_threadpool(
-                    rates, version.prop, partial(self._is_wanted, version), self._kept, tell
-                )
+            if version is not self._now():
+                continue
+            tried = {"rates_per_s": numbers.RATES_PER_S}
+            said = await self._ask("rates", version, **tried)
+            if "abandoned" not in said:
+                self._rates = version.revision, _result(said)["rates"]
         self._hub.tell({"numbers": self._rates[0]})
-
-    def _tell(self, done: float, trigger: str) -> None:
-        """How far the search for rates is, not more often than a bar can be seen to move."""
-        now_s = time.monotonic()
-        if now_s - self._told_s >= LEAST_APART_S:
-            self._told_s = now_s
-            self._hub.tell({"rates": {"done": done, "words": trigger}})
-
-    def _is_wanted(self, version: Version) -> bool:
-        is_wanted = version.revision != self._given_up
-        return is_wanted and not self._stopped and self._now() is version
 
     async def stop(self) -> None:
         """Let go of what is still being found."""
-        self._stopped = True
         if self._finding is not None:
             self._finding.cancel()
             await asyncio.gather(self._finding, return_exceptions=True)

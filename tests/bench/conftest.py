@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 import uvicorn
+from aside import ASIDE
 
 from fxseq.bench import Desk, numbers
 from fxseq.bench import server as bench_server
@@ -54,7 +55,7 @@ def on_bench(file: Path) -> Iterator[Client]:
     listener = listen_on(0)
     port = listener.getsockname()[1]
     desk = Desk(file)
-    bench = bench_server.Bench(desk, Unsaved(desk, file.parent.parent / "unsaved"))
+    bench = bench_server.Bench(desk, Unsaved(desk, file.parent.parent / "unsaved"), ASIDE)
     server = uvicorn.Server(server_config(bench, f"127.0.0.1:{port}", TOKEN))
     thread = threading.Thread(target=lambda: asyncio.run(server.serve([listener])))
     with pytest.MonkeyPatch.context() as patch:

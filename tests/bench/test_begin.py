@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 import uvicorn
+from aside import ASIDE
 from bench_client import TOKEN, Client, wait_for
 
 from fxseq.bench import Desk
@@ -37,7 +38,7 @@ def door(tmp_path: Path) -> Iterator[Client]:
 
     def opened(file: Path) -> Bench:
         desk = Desk(file)
-        return Bench(desk, Unsaved(desk, tmp_path / "unsaved"))
+        return Bench(desk, Unsaved(desk, tmp_path / "unsaved"), ASIDE)
 
     app = doorway_app(begin, opened, f"127.0.0.1:{port}", TOKEN)
     server = uvicorn.Server(app_config(app))

@@ -10,6 +10,7 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
+from aside import ASIDE
 from bench_client import LONGEST_S, TOKEN, Client
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -651,7 +652,9 @@ def test_the_server_says_neither_what_it_is_nor_who_asked(small_file: Path) -> N
     from fxseq.bench.unsaved import Unsaved
 
     desk = Desk(small_file)
-    config = server_config(Bench(desk, Unsaved(desk, small_file.parent)), "127.0.0.1:1", TOKEN)
+    config = server_config(
+        Bench(desk, Unsaved(desk, small_file.parent), ASIDE), "127.0.0.1:1", TOKEN
+    )
     assert (config.proxy_headers, config.server_header, config.access_log) == (False, False, False)
 
 

@@ -1,13 +1,24 @@
 """Work that takes long: it tells how far it is, gives what the commands give, and ends at once."""
 
+import asyncio
 import tomllib
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from functools import partial
+from pathlib import Path
+from typing import Any
 
 import pytest
+from aside import ASIDE
 from bench_client import Client, news
 
 from fxseq.advice import recommend, rig_of
+from fxseq.bench import Desk
+from fxseq.bench.numbers import key_numbers
+from fxseq.bench.worker import WorkProcess
 from fxseq.sequence import load
+
+LIGHTS = {"what": "lights"}
 
 
 def test_fit_from_the_page_is_what_the_file_can_take(small: Client) -> None:
@@ -56,3 +67,49 @@ def test_work_that_is_cancelled_ends_at_once_and_other_work_can_begin(demo: Clie
 @pytest.mark.parametrize("names", [None, ["none"], "crack", [1]])
 def test_strange_names_are_refused(small: Client, names: object) -> None:
     assert small.post("/api/for_speaker", {"names": names}).status == 422
+
+
+def test_a_process_goes_on_after_faults_and_bugs_and_is_started_again_where_it_ends(
+    small_file: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    version = Desk(small_file).now
+    prop = {"path": str(small_file), "text": version.text, "revision": 7}
+    said: list[dict[str, Any]] = []
+
+    async def all_orders(process: WorkProcess) -> None:
+        for order in (
+            {"what": "numbers", **prop, "text": "no TOML"},
+            {"what": "nothing that there is", **prop},
+            {"what": "numbers", **prop},
+        ):
+            said.append(await process.order(order, lambda _: None))
+        asked = asyncio.create_task(process.order(LIGHTS | prop, lambda _: end(process)))
+        said.append(await asked)
+        said.append(await process.order({"what": "numbers", **prop}, lambda _: None))
+
+    def end(process: WorkProcess) -> None:
+        assert process._process is not None
+        process._process.kill()
+
+    with WorkProcess() as process:
+        asyncio.run(all_orders(process))
+    faulty, bug, numbers, cut, again = said
+    assert faulty["status"] == 422 and bug["status"] == 500 and cut == {}
+    assert "KeyError" in capfd.readouterr().err
+    assert numbers == {"result": key_numbers(replace(version, revision=7))} == again
+    assert asyncio.run(process.order(prop, lambda _: None)) == {}
+
+
+def test_a_later_order_ends_what_tells_how_far_it_is(small_file: Path) -> None:
+    prop = {"path": str(small_file), "text": Desk(small_file).now.text, "revision": 1}
+
+    async def two_orders(process: WorkProcess) -> list[dict[str, Any]]:
+        has_begun = asyncio.Event()
+        loop = asyncio.get_running_loop()
+        begun = partial(loop.call_soon_threadsafe, has_begun.set)
+        first = asyncio.create_task(process.order(LIGHTS | prop, lambda _: begun()))
+        await has_begun.wait()
+        return [await process.order({"what": "numbers", **prop}, lambda _: None), await first]
+
+    later, first = asyncio.run(two_orders(ASIDE))
+    assert first == {"abandoned": True} and later["result"]["revision"] == 1

@@ -12,7 +12,8 @@ from fxseq.acoustics import output_voltage_v, pressure_pa
 from fxseq.advice import Break, Limit, TuneReport
 from fxseq.bench import Desk, numbers
 from fxseq.bench.listen import listening
-from fxseq.bench.numbers import RATES_PER_S, Abandoned, key_numbers, rates
+from fxseq.bench.long_work import Abandoned
+from fxseq.bench.numbers import RATES_PER_S, key_numbers, rates
 from fxseq.bench.settings import KNOBS, settings
 from fxseq.checks import findings, loud_in_words
 from fxseq.power.circuits import fresh_v
@@ -85,7 +86,6 @@ def test_rates_are_those_of_tune_with_the_least_to_spare_first(
         )
 
     monkeypatch.setattr(numbers, "tune", tuned)
-    monkeypatch.setattr(numbers, "RATES_PER_S", RATES_PER_S)
     for trigger in ("slow_signal", "storm_signal"):
         desk.edit([(("triggers", trigger, "despite"), ["flashes"])])
     storm, slow = rates(desk.now.prop)
@@ -281,15 +281,16 @@ def test_what_a_file_cannot_heed_is_no_setting(desk: Desk) -> None:
 
 
 def test_rates_are_abandoned_as_soon_as_nobody_wants_them(desk: Desk) -> None:
-    asked: list[int] = []
+    asked: list[float] = []
 
-    def is_wanted() -> bool:
-        asked.append(1)
-        return len(asked) < 3
+    def tell(done: float, trigger: str) -> None:
+        asked.append(done)
+        if len(asked) == 3:
+            raise Abandoned
 
     with pytest.raises(Abandoned):
-        rates(desk.now.prop, is_wanted)
-    assert len(asked) == 3
+        rates(desk.now.prop, tell=tell)
+    assert len(asked) == 3 and asked == sorted(asked)
 
 
 def test_rates_of_what_was_turned_meanwhile_are_never_told(demo: Client) -> None:

@@ -12,12 +12,14 @@ import subprocess
 import sys
 import threading
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 import soundfile
 from bench_client import LONGEST_S, Client, news, until_told
 from processes import WITH_US
+from starlette.concurrency import run_in_threadpool
 
 from fxseq.bench import Desk
 from fxseq.bench.worker import MOST_WAITING, Hub
@@ -278,14 +280,15 @@ def test_lamps_without_a_picture_lie_within_their_plane(small: Client) -> None:
 def test_an_answer_comes_while_numbers_are_found(
     demo: Client, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from fxseq.bench import worker
+    from fxseq.bench.worker import WorkProcess
 
     going = threading.Event()
-    monkeypatch.setattr(
-        worker,
-        "key_numbers",
-        lambda version: going.wait(LONGEST_S) and {"revision": version.revision},
-    )
+
+    async def order(self: WorkProcess, order: dict[str, Any], tell: object) -> dict[str, Any]:
+        await run_in_threadpool(going.wait, LONGEST_S)
+        return {"result": {"revision": order["revision"], "rates": []}}
+
+    monkeypatch.setattr(WorkProcess, "order", order)
     asking = threading.Thread(target=demo.get, args=("/api/numbers",))
     asking.start()
     try:

@@ -14,6 +14,7 @@ from typing import Any
 
 import pytest
 import uvicorn
+from aside import ASIDE
 from playwright.sync_api import Browser, FloatRect, Page
 from processes import WITH_US
 from starlette.types import ASGIApp
@@ -121,7 +122,7 @@ def bench_of(sequence: Path, rates_per_s: tuple[float, ...] = ONE_RATE_PER_S) ->
     rates_per_s: at which it tries triggers; a sweep of the demo takes seconds.
     """
     desk = Desk(sequence)
-    bench = Bench(desk, Unsaved(desk, sequence.parent / "state"))
+    bench = Bench(desk, Unsaved(desk, sequence.parent / "state"), ASIDE)
     with served(lambda host, token: make_app(bench, host, token), rates_per_s) as address:
         yield address
 
@@ -132,7 +133,7 @@ def first_page_in(folder: Path) -> Iterator[str]:
 
     def opened(file: Path) -> Bench:
         desk = Desk(file)
-        return Bench(desk, Unsaved(desk, folder / "state"))
+        return Bench(desk, Unsaved(desk, folder / "state"), ASIDE)
 
     begin = Begin(folder, folder / "state" / "recent.json")
     rates_per_s = numbers.RATES_PER_S
