@@ -4,7 +4,7 @@ from collections.abc import Callable
 from pathlib import Path as FilePath
 from typing import Any
 
-from fxseq.sequence.edits import NoPlace, Unreadable, remove_value, set_value
+from fxseq.sequence.edits import NoPlace, Spot, Unreadable, remove_value, turn_value
 from fxseq.sequence.errors import Fault, SequenceError
 from fxseq.sequence.model import Sequence
 from fxseq.sequence.paths import Path, place_name
@@ -26,6 +26,8 @@ class Document:
         has_crlf = 0 < text.count("\n") == text.count("\r\n")
         self._line_end = "\r\n" if has_crlf else "\n"
         self._text = text.removeprefix(_MARK).replace(self._line_end, "\n")
+        # A slider sets one value again and again.
+        self._spot: Spot | None = None
 
     @classmethod
     def read(cls, path: str | FilePath) -> "Document":
@@ -54,7 +56,7 @@ class Document:
         the value is allowed is checked by `sequence`.
         """
         try:
-            self._text = set_value(self._text, path, value)
+            self._text, self._spot = turn_value(self._text, path, value, self._spot)
         except Unreadable:
             raise self._unreadable() from None
         except NoPlace as error:
@@ -68,7 +70,7 @@ class Document:
         Raises SequenceError if the text is not TOML.
         """
         try:
-            self._text = remove_value(self._text, path)
+            self._text, self._spot = remove_value(self._text, path), None
         except Unreadable:
             raise self._unreadable() from None
 
@@ -78,7 +80,7 @@ class Document:
         Raises SequenceError if the text is not TOML, and what `change` raises.
         """
         try:
-            self._text = change(self._text)
+            self._text, self._spot = change(self._text), None
         except Unreadable:
             raise self._unreadable() from None
 

@@ -1,6 +1,10 @@
 """Editing a file: nothing changes but what was set, and nothing is lost."""
 
+from pathlib import Path
+
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from fxseq.sequence import Document, SequenceError, edits
 from fxseq.sequence.layout import Layout
@@ -46,6 +50,23 @@ glow.lights = [{group = "lens", fade="on",at_ms = 3}, ]
 [fades]
 on = {segments = [{to_percent = 100.0}]}
 """
+
+
+TURNED = [
+    ("title",),
+    ("clips", "hum", "gain_db"),
+    ("groups", "lens", "places_mm"),
+    ("groups", "lens", "places_mm", 1),
+    ("effects", "glow", "lights", 0, "at_ms"),
+    ("board", "voices"),
+]
+WRITTEN = st.one_of(
+    st.sampled_from(
+        [0, 1, True, 1.0, -3.0, "", "Lämp\nof two", [1, 2], [[1, 2], [3, 4]], {"a": 1}]
+    ),
+    st.floats(allow_nan=False),
+    st.text(st.characters(exclude_categories=["Cs"]), max_size=9),
+)
 
 
 @pytest.fixture
@@ -207,6 +228,24 @@ def test_sequence_follows_what_is_set(path):
     document = Document.read(path)
     document.set(("clips", "hum", "gain_db"), -9)
     assert document.sequence.clips["hum"].gain_db == -9
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(st.tuples(st.sampled_from(TURNED), WRITTEN, st.booleans()), max_size=6))
+def test_a_document_that_stays_open_has_what_one_has_that_is_opened_for_each_edit(edits_in_a_row):
+    where = Path("lamp.toml")
+    kept = Document(where, MAKERS_FILE.encode())
+    for place, value, is_taken_out in edits_in_a_row:
+        fresh = Document(where, kept.text.encode())
+        said = []
+        for document in (fresh, kept):
+            try:
+                document.set(place, value)
+                if is_taken_out:
+                    document.remove(("board", "voices"))
+            except (SequenceError, TypeError) as error:
+                said.append(str(error))
+        assert kept.text == fresh.text and len(said) in (0, 2) and len(set(said)) < 2
 
 
 def test_faulty_text_is_not_written(path):
