@@ -7,6 +7,7 @@ import base64
 import json
 import math
 import queue
+import signal
 import sys
 import threading
 import time
@@ -157,6 +158,8 @@ def main() -> None:
     {} for nothing; a later one ends what tells how far it is. Lines on stdout: {"done", "words"},
     then for each order one of {"result"}, {"faults", "status"} and {"abandoned"}.
     """
+    # Ctrl+C in the terminal is for the bench, which then ends this one.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
     orders: _Orders = queue.SimpleQueue()
     threading.Thread(target=_read, args=(orders,), daemon=True).start()
     while (order := orders.get()) is not None:
