@@ -26,6 +26,8 @@ _SETTLING = 3.0
 NO_TIME_S = 1e-6
 """Time constant below which a capacitor does nothing that a prop would notice. [s]"""
 _GRID = 4000
+_FINE = 4 * _GRID
+"""A diode that feeds the rail bends within some hundredths of a volt."""
 _OPEN_SHARE = 0.5
 """Share of what a switch lets through at the most from which on it counts as half open: below,
 its voltage hardly bends.
@@ -329,7 +331,7 @@ def buffered_v(
 
     C dU/dt = source current(V) - I(V), both straight lines around the present voltage, for which a
     step is exact; no step moves the rail by more than 0.1 V, or takes longer than the line holds.
-    Current comes from a table of 4000 voltages, so that long runs take little time. The rail V is
+    Currents come from tables over the voltage, so that long runs take little time. The rail V is
     the capacitor's own voltage U and what its resistance adds: V = U + r (source current(V) -
     I(V)).
     """
@@ -337,7 +339,7 @@ def buffered_v(
         settled_v = np.broadcast_to(rail_v(open_v, resistance_ohm, load, diode), times_s.shape)
         return settled_v, settled_v
     buffer = _Buffer(
-        _Steps(load, times_s.size, open_v), Source(open_v, resistance_ohm, diode), capacitor
+        _Steps(load, times_s.size, open_v), _Feed(Source(open_v, resistance_ohm, diode)), capacitor
     )
     own_v = float(np.ravel(rail_v(open_v, resistance_ohm, load.part(slice(0, 1)), diode))[0])
     begun_v = np.full(times_s.size, np.nan)
@@ -356,7 +358,7 @@ class _Buffer:
     """A source and a capacitor that feed steps of load together."""
 
     steps: "_Steps"
-    source: Source
+    feed: "_Feed"
     capacitor: Capacitor
 
     def rail_v(self, index: int, own_v: float) -> float:
@@ -369,7 +371,7 @@ class _Buffer:
             return math.nan
         if self.capacitor.series_ohm == 0:
             return own_v
-        volts = max(own_v, self.source.open_v)
+        volts = max(own_v, self.feed.open_v)
         ohms = self.capacitor.series_ohm
         for _ in range(_ROUNDS):
             spare_a, slope = self._spare(index, volts)
@@ -386,7 +388,7 @@ class _Buffer:
         with the rail. [A] [A/V]
         """
         taken_a, taken_slope = self.steps.at(index, volts)
-        given_a, given_slope = self.source.at(volts)
+        given_a, given_slope = self.feed.at(volts)
         return given_a - taken_a, taken_slope - given_slope
 
     def after(self, index: int, own_v: float, length_s: float) -> float:
@@ -415,6 +417,29 @@ class _Buffer:
             own_v += speed * (-math.expm1(-rate * step_s) / rate if rate else step_s)
             length_s -= step_s
         return own_v
+
+
+class _Feed:
+    """What a source gives, by plain numbers: through its diode from a table over the rail."""
+
+    def __init__(self, source: Source) -> None:
+        self.open_v = source.open_v
+        self._source = source
+        self._pitch_v = source.open_v / (_FINE - 1)
+        self._table: list[float] = []
+        if source.diode is not None:
+            drops_v = source.open_v - self._pitch_v * np.arange(_FINE)
+            self._table = source.diode.current_a(drops_v, source.resistance_ohm)[0].tolist()
+
+    def at(self, rail_v: float) -> tuple[float, float]:
+        """As `Source.at`, at a rail > 0."""
+        if not self._table:
+            return self._source.at(rail_v)
+        if rail_v > self.open_v:
+            return 0.0, 0.0
+        cell = min(int(rail_v / self._pitch_v), _FINE - 2)
+        slope = (self._table[cell + 1] - self._table[cell]) / self._pitch_v
+        return self._table[cell] + slope * (rail_v - cell * self._pitch_v), slope
 
 
 class _Steps:
