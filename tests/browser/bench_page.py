@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 import uvicorn
 from aside import ASIDE
-from playwright.sync_api import Browser, FloatRect, Page
+from playwright.sync_api import APIResponse, Browser, FloatRect, Page, Route
 from processes import WITH_US
 from starlette.types import ASGIApp
 
@@ -198,6 +198,28 @@ def until_holds(
     raise AssertionError(f"not within {seconds} s: {what}")
 
 
+class Held:
+    """The next answer of this address, which the server gives at once and the page gets when it
+    is let go.
+    """
+
+    def __init__(self, page: Page, address: str) -> None:
+        self._page = page
+        self._held: list[tuple[Route, APIResponse]] = []
+        page.route(address, lambda route: self._held.append((route, route.fetch())), times=1)
+
+    def let_go(self, **changed: object) -> None:
+        until_holds(self._page, lambda: self._held, "it is asked for")
+        route, answer = self._held[0]
+        if changed:
+            route.fulfill(response=answer, json={**answer.json(), **changed})
+        else:
+            route.fulfill(response=answer)
+
+    def wait(self) -> None:
+        until_holds(self._page, lambda: self._held, "it is asked for")
+
+
 def box_of(page: Page, selector: str) -> FloatRect:
     """Where an element is. Answers of the server draw some anew, and one that is just being
     replaced is nowhere.
@@ -277,6 +299,8 @@ def page_at(
     page.goto(address)
     if not is_first:
         until(page, "reports.some((report) => report.started)")
+        # A browser that is busy may leave the sound asleep.
+        page.evaluate("document.querySelector('#wake').click()")
     try:
         yield page
         complaints += page.evaluate("blocked")

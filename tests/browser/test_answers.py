@@ -11,6 +11,7 @@ import pytest
 from bench_page import (
     GONE,
     LISTEN,
+    Held,
     bench_of,
     copy_of_demo,
     page_at,
@@ -20,7 +21,7 @@ from bench_page import (
     until_holds,
 )
 from PIL import Image
-from playwright.sync_api import APIResponse, Browser, Page, Route
+from playwright.sync_api import Browser, Page, Route
 
 from fxseq.player import TraceKind
 
@@ -61,28 +62,6 @@ def told_elsewhere(page: Page, path: str, body: object) -> None:
         )
         == 200
     )
-
-
-class Held:
-    """The next answer of this address, which the server gives at once and the page gets when it
-    is let go.
-    """
-
-    def __init__(self, page: Page, address: str) -> None:
-        self._page = page
-        self._held: list[tuple[Route, APIResponse]] = []
-        page.route(address, lambda route: self._held.append((route, route.fetch())), times=1)
-
-    def let_go(self, **changed: object) -> None:
-        until_holds(self._page, lambda: self._held, "it is asked for")
-        route, answer = self._held[0]
-        if changed:
-            route.fulfill(response=answer, json={**answer.json(), **changed})
-        else:
-            route.fulfill(response=answer)
-
-    def wait(self) -> None:
-        until_holds(self._page, lambda: self._held, "it is asked for")
 
 
 def lose(page: Page, address: str) -> None:

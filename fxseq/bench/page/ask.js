@@ -27,7 +27,8 @@ export function ask(title, words, fields, acts) {
     });
     box.addEventListener('close', () => {
       box.remove();
-      before?.focus();
+      // It may have been drawn anew.
+      (document.getElementById(before?.id) || before)?.focus();
       close(box.returnValue);
     });
     document.body.append(box);

@@ -5,7 +5,9 @@ import { ask } from './ask.js';
 import { EffectStrip } from './effect_strip.js';
 import { FadeStrip } from './fade_strip.js';
 import { Form, act, idOf, nameOf, small } from './form.js';
+import { Hand } from './hand.js';
 import { byId, make, named, spoken } from './make.js';
+import { renew } from './renew.js';
 import { say, trying } from './say.js';
 import { ScriptStrip } from './script_strip.js';
 import { Running, Sentences } from './sentences.js';
@@ -22,7 +24,7 @@ const STAYING = ['while_held', 'on_off', 'always'];
 
 export class Build {
   /**
-   * places: {say, list, form, lamps}. settled(): once what was turned has been answered. take(files): as everywhere.
+   * places: {say, list, form, lamps, plan}. settled(): once what was turned has been answered. take(files): as everywhere.
    * paceOf(trigger): the control of its rate. edits: the line of orders. hear(effect): plays it alone. play(script): plays what /api/scripts
    * says. looks(kind, name): another thing is looked at. replace(clip, file). enter(mode): of the page.
    */
@@ -33,6 +35,7 @@ export class Build {
     this.play = play;
     this.goTo = enter;
     this.places = places;
+    this.hand = new Hand(Object.values(places));
     /** Where lamps are placed (place.js). @type {any} */
     this.place = null;
     /** Strips of time, made once forms are known. @type {any} */
@@ -48,10 +51,17 @@ export class Build {
     /** What is looked at: {kind, name}. @type {any} */
     this.chosen = null;
     this.form = this.sentences = null;
+    /** What /api/parts said last, and the same with what is on its way. @type {any} */
+    this.answer = null;
+    /** @type {any} */
+    this.parts = null;
+    /** What was refused last, for as long as nothing else is done: {ids, control, words}. @type {any} */
+    this.refused = null;
     this.folded = new Set();
     this.running = new Running();
     this.wiring = new Wiring();
     this.onTheWay = 0;
+    this.newest = 0; // revision of the prop that is shown elsewhere on the page
     this.file = make('input', { type: 'file', accept: 'audio/*', multiple: true, hidden: true, 'aria-label': 'Recordings' });
     this.file.addEventListener('change', async () => {
       await this.takeFiles([...this.file.files]);
@@ -63,7 +73,9 @@ export class Build {
   enter(mode) {
     this.mode = mode;
     if (mode !== 'build') this.looks('', NONE);
-    if (this.isOpen) trying(() => this.refresh());
+    if (!this.isOpen) return;
+    if (this.parts) this.draw();
+    trying(() => this.refresh());
   }
 
   get isOpen() {
@@ -82,13 +94,16 @@ export class Build {
   /** Goes to a thing, from another mode of the page. */
   async visit(kind, name) {
     this.goTo('build');
-    await trying(() => this.refresh());
-    this.look(kind, name);
-    this.places.form.querySelector('h2').scrollIntoView({ block: 'start' });
+    await trying(async () => {
+      await this.refresh();
+      this.look(kind, name);
+      this.places.form.querySelector('h2').scrollIntoView({ block: 'start' });
+    });
   }
 
   /** After a change of the prop. */
   async show({ revision }) {
+    this.newest = revision;
     if (!this.isOpen || revision === this.parts?.revision) return;
     if (this.askedFor !== revision) this.asked = this.refresh().finally(() => { this.askedFor = undefined; });
     this.askedFor = revision;
@@ -106,8 +121,8 @@ export class Build {
   }
 
   /** Shows what holds, in place of what was turned and refused. */
-  async again() {
-    if (this.isOpen) await this.refresh();
+  again() {
+    if (this.isOpen) this.putOff();
   }
 
   async refresh() {
@@ -121,24 +136,33 @@ export class Build {
   }
 
   takeUp(forms, parts) {
-    // What a hand has turned since is newer than any answer.
-    if (parts.revision < this.parts?.revision || (this.parts && this.edits.areWaiting)) return;
+    if (parts.revision < Math.max(this.newest, this.parts?.revision ?? 0)) return; // a newer one is there, or asked for
+    if (this.parts && (this.edits.isSending || this.hand.isDown)) {
+      this.putOff();
+      return;
+    }
     if (!this.forms && innerWidth < NARROW_PX) this.foldAll(forms);
     this.forms = forms;
     this.form ||= new Form(forms, this.change.bind(this));
     this.makeStrips();
     this.sentences ||= new Sentences(this.places.say, this.form, { look: (kind, name) => this.look(kind, name), fresh: () => this.begin(this.form.kind('triggers')),
       paceOf: this.paceOf });
-    this.parts = parts;
-    this.form.take(parts);
-    this.follow();
+    this.answer = parts;
+    this.edits.renamed = [];
     this.draw();
+  }
+
+  /** What a hand has turned since is newer than the answer, and what it is on stays as it is. */
+  async putOff() {
+    this.busy(1);
+    await this.hand.putOff(this.edits, () => trying(() => this.refresh()));
+    this.busy(-1);
   }
 
   /** Strips of time stay while all around them is drawn anew: a hand may be on them. */
   makeStrips() {
     if (this.effectStrip) return;
-    const build = { form: this.form, edits: this.edits, hear: this.hear, play: this.play, dropped: () => trying(() => this.letGo()),
+    const build = { form: this.form, edits: this.edits, hear: this.hear, play: this.play, dropped: () => this.putOff(),
       usesOf: (fade) => this.usesOf(fade) };
     this.effectStrip = new EffectStrip(build);
     this.fadeStrip = new FadeStrip(this.edits, build);
@@ -151,41 +175,39 @@ export class Build {
       .flatMap(([effect, { lights = [] }]) => lights.map((light, at) => ({ effect, at, ...light }))).filter(({ fade }) => fade === name);
   }
 
-  /** A hand has let go of a strip: what waited for it is drawn, once all that it did is answered. */
-  async letGo() {
-    await this.edits.settled();
-    await this.refresh();
-  }
-
   /** Where the form comes below the list, that has to be short. */
   foldAll({ themes }) {
     for (const { kind } of themes.flatMap(({ kinds }) => kinds)) this.folded.add(kind);
   }
 
-  /** The thing that was looked at may be gone, and a new one may have come. */
+  /** The thing that was looked at may be gone, and what was wanted may have come, which is given then. */
   follow() {
-    const { values } = this.parts;
-    this.welcome(values);
+    const { values } = this.parts, come = this.welcome(values);
     if (this.chosen?.name && !(this.chosen.name in (values[this.chosen.kind] || {}))) this.chosen = null;
     if (this.isPlacing && !(this.chosen?.kind === 'groups' && this.chosen.name)) this.choose('groups', Object.keys(values.groups || {})[0]);
     if (!this.chosen || (!this.isPlacing && this.chosen.kind === 'groups' && !this.chosen.name)) {
       const [name] = Object.keys(values.triggers || {});
       this.choose(name ? 'triggers' : 'title', name);
     }
+    return come;
   }
 
   /** Looks at what was to be made, or to be called so, once it is there; answers to earlier changes may come before it. */
   welcome(values) {
-    if (!this.wanted) return;
-    const { kind, before, isSingle } = this.wanted;
+    if (!this.wanted) return null;
+    const { kind, before, isSingle } = this.wanted, come = this.wanted;
     const name = isSingle ? NONE : Object.keys(values[kind] || {}).find((one) => !before.includes(one));
-    if (name === undefined || values[kind] === undefined) return;
+    if (name === undefined || values[kind] === undefined) return null;
     this.choose(kind, name);
     this.wanted = null;
+    return come;
   }
 
   choose(kind, name = NONE) {
-    if (this.chosen?.kind !== kind || this.chosen.name !== name) this.form.reset();
+    if (this.chosen?.kind !== kind || this.chosen.name !== name) {
+      this.form.reset();
+      this.refused = null;
+    }
     this.chosen = { kind, name };
   }
 
@@ -203,20 +225,27 @@ export class Build {
     title.scrollIntoView({ block: 'nearest' });
   }
 
-  /** Goes to the form of what has just been made, unless a hand is there already. */
-  lead() {
-    if (this.formPlace.contains(document.activeElement)) return;
-    this.draw();
-    this.goToForm();
+  /** Goes to the form of what has just been made, unless a hand is elsewhere by now. from: id of what it was on. */
+  lead({ from }) {
+    const { activeElement } = document, isStill = activeElement === document.body || activeElement?.id === from;
+    if (isStill && !this.formPlace.contains(activeElement)) this.goToForm();
   }
 
-  /** Draws all anew; what has the focus keeps it, with what was typed there since. */
+  /** Draws all anew, with what is on its way; what has the focus keeps it, with what was typed there since. */
   draw() {
-    if (this.effectStrip.isHeld || this.fadeStrip.isHeld || this.scriptStrip.isHeld) return;
     /** @type {any} */
     const focused = document.activeElement;
-    const { id, value } = focused || {};
-    const isTyping = focused?.dataset?.shown !== undefined && focused.dataset.shown !== value;
+    this.parts = { ...this.answer, values: this.edits.laidOver(this.answer.values) };
+    this.form.take(this.parts);
+    const come = this.follow(), id = focused?.id ?? '';
+    this.drawAround(focused, come?.old ? id.replace(idOf(come.old), idOf([this.chosen.kind, this.chosen.name])) : id);
+    this.tell();
+    if (come) this.lead(come);
+  }
+
+  /** id: that what has the focus has then. */
+  drawAround(focused, id) {
+    const { value, dataset } = focused || {}, isTyping = dataset?.shown !== undefined && dataset.shown !== value;
     this.form.isDrawing = true;
     try {
       if (this.isPlacing) this.drawGroup();
@@ -236,7 +265,7 @@ export class Build {
     this.places.list.replaceChildren(...this.forms.themes.map((theme) => this.theme(theme)),
       make('section', { class: 'theme' }, make('h3', {}, 'To solder'), this.entry({ kind: WIRING }, NONE, 'Wiring sheet')),
       act('Save a copy …', () => trying(() => this.saveCopy()), 'save-copy'), this.file);
-    this.places.form.replaceChildren(...this.thing());
+    renew(this.places.form, ...this.thing());
     this.looks(this.chosen.kind, this.chosen.name);
   }
 
@@ -353,14 +382,15 @@ export class Build {
 
   async rename({ kind }, name, fresh) {
     if (fresh === name) return this.draw();
-    return this.make(kind, { do: 'rename', kind, name, new: fresh }, false, [kind, name]);
+    return this.make(kind, { do: 'rename', kind, name, new: fresh }, false, [kind, name], [kind, name]);
   }
 
   /** Deletes a thing; what is used says where, and asks what to do. */
-  async remove({ kind, one }, name) {
+  async remove({ kind, one }, shown) {
     await this.settled();
+    const { name } = this.edits.inNewNames({ kind, name: shown });
     const { uses, goes } = await post('/api/uses', { kind, name });
-    const others = Object.keys(this.parts.values[kind]).filter((other) => other !== name);
+    const others = Object.keys(this.parts.values[kind] || {}).filter((other) => other !== name);
     const answer = uses.length ? await this.askAbout({ kind, one }, name, uses, goes, others) : { act: 'out' };
     if (!answer) return;
     const instead = answer.act === 'instead' ? { instead: answer.instead } : {};
@@ -408,11 +438,13 @@ export class Build {
     return this.make(kind.kind, { do: 'add', kind: kind.kind, name, ...what }, !kind.is_named);
   }
 
-  /** An order by which there is a thing of a new name, which is looked at then. place: where a refusal is said. */
-  async make(kind, order, isSingle = false, place = [kind]) {
-    this.wanted = { kind, before: Object.keys(this.parts.values[kind] || {}), isSingle };
-    const isDone = await this.change(place, [], order, '', () => { this.wanted = null; });
-    if (isDone) this.lead();
+  /**
+   * An order by which there is a thing of a new name, which is looked at then. place: where a refusal is said. old: what is called otherwise then.
+   * @param {any} [old]
+   */
+  make(kind, order, isSingle = false, place = [kind], old = undefined) {
+    this.wanted = { kind, before: Object.keys(this.parts.values[kind] || {}), isSingle, old, from: document.activeElement?.id };
+    return this.change(place, [], order, '', () => { this.wanted = null; });
   }
 
   /**
@@ -422,8 +454,9 @@ export class Build {
   change(path, changes, order = null, words = '', failed = () => {}) {
     if (words) return Promise.resolve(this.refuse(path, words));
     const body = order || { do: 'set', changes, gesture: newGesture() };
+    this.refused = null;
     this.busy(1);
-    return this.send(path, body, failed).finally(() => this.busy(-1));
+    return this.send(path, body, { changes, gesture: body.gesture }, failed).finally(() => this.busy(-1));
   }
 
   /** Counts changes on their way, and what is about to be drawn anew. */
@@ -432,28 +465,37 @@ export class Build {
     this.places.form.setAttribute('aria-busy', String(this.onTheWay > 0));
   }
 
-  async send(path, body, failed) {
+  async send(path, body, about, failed) {
     try {
-      await this.show(await this.edits.ask('/api/parts', body));
+      await this.show(await this.edits.ask('/api/parts', body, about));
       return true;
     } catch (error) {
       failed();
-      this.draw();
+      if (!this.hand.isDown) this.draw();
       return this.refuse(path, error.message);
     }
   }
 
   refuse(path, words) {
-    const inSentence = this.places.say.contains(document.activeElement) ? [document.getElementById(`say-fault-${path[1]}`)] : [];
-    const inForm = path.map((_, at) => document.getElementById(`${idOf(path.slice(0, path.length - at))}-fault`));
-    for (const place of [...inSentence, ...inForm]) {
-      if (!place) continue;
-      place.textContent = `${words} Nothing was changed.`;
-      document.getElementById(idOf(path))?.setAttribute('aria-invalid', 'true');
-      return false;
-    }
-    say(words, true);
+    const inSentence = this.places.say.contains(document.activeElement) ? [`say-fault-${path[1]}`] : [];
+    const inForm = path.map((_, at) => `${idOf(path.slice(0, path.length - at))}-fault`);
+    return this.refuseAt([...inSentence, ...inForm], words, idOf(path));
+  }
+
+  /** Says what was refused at the first of these places that there is. @returns {boolean} false */
+  refuseAt(ids, words, control = '') {
+    this.refused = { ids, words: `${words} Nothing was changed.`, control };
+    if (!this.tell()) say(words, true);
     return false;
+  }
+
+  /** Whether what was refused stands beside its control. */
+  tell() {
+    const place = this.refused?.ids.map(byId).find(Boolean);
+    if (!place) return false;
+    place.textContent = this.refused.words;
+    byId(this.refused.control)?.setAttribute('aria-invalid', 'true');
+    return true;
   }
 }
 

@@ -76,7 +76,7 @@ export class Chosen {
     this.nameRow.hidden = this.into.value !== NEW;
     let count = 2;
     while (this.prop.groups.some(({ name }) => name === `${this.group}_${count}`)) count += 1;
-    this.name.value = `${this.group}_${count}`;
+    if (document.activeElement !== this.name) this.name.value = `${this.group}_${count}`;
   }
 
   /** Which one of the chosen lamps it is, from 1; 0 for none of them. */

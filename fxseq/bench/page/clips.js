@@ -2,8 +2,10 @@
 
 import { bytesOf, get, getBytes } from './api.js';
 import { ClipAdvice } from './clip_advice.js';
-import { capital, make, number, spoken } from './make.js';
+import { Hand } from './hand.js';
+import { capital, fill, make, number, spoken } from './make.js';
 import { Microphone } from './microphone.js';
+import { renew } from './renew.js';
 import { say, trying } from './say.js';
 import { newGesture, settingField } from './turn.js';
 import { readWav } from './wav.js';
@@ -33,8 +35,15 @@ export class Clips {
     this.build = build;
     this.recordings = new Map();
     this.choice = make('select', { id: 'clip' });
-    this.choice.addEventListener('change', () => trying(() => this.draw()));
+    this.choice.addEventListener('change', () => this.choose(this.choice.value));
+    this.wanted = ''; // a clip that is to be looked at, of which no answer has told yet
     this.wave = new Wave((changes, gesture) => this.turned(changes, gesture));
+    this.hand = new Hand([this.wave.element]);
+    this.loop = make('select', { id: 'clip-loop' }, ...Object.entries(LOOPS).map(([value, label]) => make('option', { value }, label)));
+    this.loop.addEventListener('change', () => trying(() => this.setLoop()));
+    this.loopField = make('div', { class: 'field' }, make('label', { htmlFor: 'clip-loop' }, 'Loop'), this.loop);
+    /** Its settings: {element, show, id, key}. @type {any[]} */
+    this.shown = [];
     this.fact = make('p', { class: 'small' });
     this.facts = make('div', { id: 'clip-facts' });
     this.fields = make('div', { class: 'clip-fields' });
@@ -84,20 +93,27 @@ export class Clips {
   }
 
   show(prop) {
+    this.newest = prop;
+    if (this.wave.isHeld) this.hand.putOff(this.orders, () => this.show(this.newest));
+    // What a hand has hold of is looked at until it is let go.
+    if (this.wave.isHeld && !prop.clips.some(({ name }) => name === this.wave.clip.name)) return;
     this.prop = prop;
     const names = prop.clips.map(({ name }) => name);
     if (names.join() !== this.names) {
-      const before = this.choice.value;
+      const looked = [this.wanted, this.choice.value].find((name) => names.includes(name));
       this.choice.replaceChildren(...names.map((name) => make('option', { value: name }, spoken(name))));
-      if (names.includes(before)) this.choice.value = before;
+      if (looked) this.choice.value = looked;
+      if (looked === this.wanted) this.wanted = '';
       this.names = names.join();
     }
     trying(() => this.draw());
   }
 
-  /** Looks at a clip, if there is one of that name. */
+  /** Looks at a clip, once there is one of that name. */
   choose(name) {
-    if (!this.prop.clips.some((clip) => clip.name === name)) return;
+    const isThere = this.prop.clips.some((clip) => clip.name === name);
+    this.wanted = isThere ? '' : name;
+    if (!isThere) return;
     this.choice.value = name;
     trying(() => this.draw());
   }
@@ -185,8 +201,8 @@ export class Clips {
 
   /** Grips on the curve were moved: the fields follow at once. */
   turned(changes, gesture) {
-    for (const { key, value } of changes) this.shown.find((field) => field.key === key).show(value);
-    const placed = changes.map(({ key, value }) => ({ path: ['clips', this.clip.name, ...key.split('.')], value }));
+    for (const { key, value } of changes) this.shown.find((field) => field.key === key)?.show(value);
+    const placed = changes.map(({ key, value }) => ({ path: ['clips', this.wave.clip.name, ...key.split('.')], value }));
     if (placed.length > 1) this.orders.setAll(placed, gesture);
     else this.orders.set(placed[0].path, placed[0].value, gesture);
   }
@@ -208,10 +224,10 @@ export class Clips {
   showFields(clip) {
     const settings = this.settingsOf(clip.name);
     const shape = JSON.stringify([settings.map(({ path }) => path)]);
-    if (shape !== this.shape) this.buildFields(clip, settings);
+    if (shape !== this.shape) this.buildFields(settings);
     this.shape = shape;
     settings.forEach((setting, at) => this.shown[at].show(setting.value));
-    this.loop.value = clip.loop ?? '';
+    if (this.loop.value !== (clip.loop ?? '')) this.loop.value = clip.loop ?? '';
   }
 
   /** Where it is played, and where it could be: beside the sounds of an effect, or in place of one. */
@@ -219,38 +235,38 @@ export class Clips {
     const effects = Object.entries(this.prop.sounds);
     const having = effects.filter(([, sounds]) => sounds.some(({ clip }) => clip === name)).map(([effect]) => spoken(effect));
     this.used.textContent = having.length ? `Played in: ${having.join(', ')}.` : 'No effect plays it yet.';
-    /** @type {(label: string, path?: string | (string | number)[]) => HTMLElement} */
-    const option = (label, path = '') => make('option', { value: path && JSON.stringify(path) }, label);
+    /** @type {(label: string, path?: string | (string | number)[]) => { value: string, label: string }} */
+    const option = (label, path = '') => ({ value: path && JSON.stringify(path), label });
     const others = (effect, sounds) => sounds.flatMap(({ clip }, at) => (clip === name ? []
       : [option(`${spoken(effect)}: in place of ${spoken(clip)}`, ['effects', effect, 'sounds', at, 'clip'])]));
-    this.uses.replaceChildren(option('Choose where'), ...effects.flatMap(([effect, sounds]) => [
-      option(`${spoken(effect)}: as one more sound`, ['effects', effect, 'sounds', ...(sounds.length ? [sounds.length] : [])]),
-      ...others(effect, sounds)]));
+    fill(this.uses, [option('Choose where'), ...effects.flatMap(([effect, sounds]) => [
+      option(`${spoken(effect)}: as one more sound`, ['effects', effect, 'sounds']),
+      ...others(effect, sounds)])]);
   }
 
   use() {
     if (!this.uses.value) return;
     const path = JSON.parse(this.uses.value), { name } = this.clip;
-    const more = path.length === 3 ? [{ clip: name }] : { clip: name };
-    this.orders.set(path, path.at(-1) === 'clip' ? name : more, newGesture());
+    this.uses.value = '';
+    if (path.at(-1) === 'clip') this.orders.set(path, name, newGesture());
+    else trying(() => this.orders.ask('/api/parts', { do: 'append', path, value: { clip: name }, changes: [] }));
   }
 
-  buildFields(clip, settings) {
+  buildFields(settings) {
+    const before = new Map(this.shown.map((field) => [field.id, field]));
     const field = (setting) => settingField(setting, (value, gesture) => this.orders.set(setting.path, value, gesture));
-    this.shown = settings.map((setting) => ({ ...field(setting), key: setting.path.slice(2).join('.') }));
-    this.loop = make('select', { id: 'clip-loop' }, ...Object.entries(LOOPS).map(([value, label]) => make('option', { value }, label)));
-    this.loop.addEventListener('change', () => trying(() => this.setLoop()));
-    this.fields.replaceChildren(...this.shown.map(({ element }) => element),
-      make('div', { class: 'field' }, make('label', { htmlFor: 'clip-loop' }, 'Loop'), this.loop));
+    this.shown = settings.map((setting) => before.get(JSON.stringify(setting.path))
+      || { ...field(setting), id: JSON.stringify(setting.path), key: setting.path.slice(2).join('.') });
+    renew(this.fields, ...this.shown.map(({ element }) => element), this.loopField);
   }
 
   /** A loop between two points begins as the whole of what is kept. */
   async setLoop() {
-    const { name } = this.clip, { value } = this.loop, { samples, rate_hz } = await this.recording(this.clip);
-    const { start_ms, end_ms } = this.shapeOf(this.clip, samples.length / rate_hz * 1000);
+    const { clip } = this, { value } = this.loop, { samples, rate_hz } = await this.recording(clip);
+    const { start_ms, end_ms } = this.shapeOf(clip, samples.length / rate_hz * 1000);
     if (value === 'find') say('Looking for a loop.');
     const whole = { start_ms: 0, end_ms: Math.floor(end_ms - start_ms) };
-    this.orders.set(['clips', name, 'loop'], value === 'own' ? whole : value || null, newGesture());
+    this.orders.set(['clips', clip.name, 'loop'], value === 'own' ? whole : value || null, newGesture());
   }
 
   dropPlace() {

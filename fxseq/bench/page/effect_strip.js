@@ -6,6 +6,7 @@ import { drag, mayDrag, nearest } from './drag.js';
 import { FadeStrip } from './fade_strip.js';
 import { act, at as valueAt, idOf } from './form.js';
 import { byId, draw, make, number, spoken } from './make.js';
+import { renew } from './renew.js';
 import { trying } from './say.js';
 import { GRIP_PX, Head, Surface, asSlider, shortened, squareGrip, text, timeMarks } from './surface.js';
 import { keysGesture, newGesture } from './turn.js';
@@ -26,7 +27,7 @@ const HELP = 'Drag a step to another time, the round grip of a sound for its lev
   + 'Or use the arrow keys (Shift: large steps, Delete: take out).';
 
 export class EffectStrip {
-  /** build: {form, edits}; dropped(), usesOf() as for a fade; hear(effect): plays it. */
+  /** build: {form, edits}; usesOf() as for a fade; hear(effect): plays it. */
   constructor(build) {
     this.build = build;
     this.clips = {};
@@ -48,10 +49,6 @@ export class EffectStrip {
     this.element = make('div', { class: 'strip-box' }, this.surface.element, this.surface.fault, help, this.adds, this.tools, this.fade.element);
     const add = (key) => act(`+ ${spoken(ONE[key])}`, () => this.add(key), `effect-add-${key}`);
     this.adds.append(this.hear, ...Object.keys(ONE).map(add));
-  }
-
-  get isHeld() {
-    return this.held || this.fade.isHeld;
   }
 
   show(name) {
@@ -77,7 +74,10 @@ export class EffectStrip {
     const wanted = JSON.stringify([name, this.effect.sounds.map(({ clip }) => clip), clips, board, speaker]);
     if (wanted === this.loaded) return;
     this.loaded = wanted;
-    const answer = await get(`/api/effects/${encodeURIComponent(name)}`);
+    const answer = await get(`/api/effects/${encodeURIComponent(name)}`).catch((error) => {
+      this.loaded = undefined;
+      throw error;
+    });
     if (wanted !== this.loaded) return;
     this.clips = answer.clips;
     this.frame_ms = answer.frame_ms;
@@ -99,19 +99,24 @@ export class EffectStrip {
     form.addRow(['effects', this.name, key], field.takes[0].of, values);
   }
 
+  /** Gone at once: what is done to those behind it, before there is an answer, is meant for them. */
   takeOut({ key, at }) {
     const path = this.pathTo({ key, at });
     this.build.form.takeOut(path, path.slice(0, -1), this.effect[key])();
+    this.effect[key].splice(at, 1);
+    if (!this.stepOf(this.chosen)) this.chosen = null;
+    this.showChosen();
+    this.surface.draw();
   }
 
   /** What the chosen step plays, and where it shines its fade. */
   showChosen() {
     const { chosen } = this, step = this.stepOf(chosen);
-    const fade = chosen?.key === 'lights' && this.build.form.values.fades?.[step.fade];
+    const fade = chosen?.key === 'lights' && this.build.form.values.fades?.[step?.fade];
     this.fade.element.hidden = !fade;
     if (fade) this.fade.show(step.fade, fade, [...this.pathTo(chosen), 'fade']);
     const words = this.steps.length ? 'Choose a step to change or replace it.' : 'Nothing happens in this effect yet.';
-    this.tools.replaceChildren(step ? this.toolsOf(chosen, step) : make('p', { class: 'small' }, words));
+    renew(this.tools, step ? this.toolsOf(chosen, step) : make('p', { class: 'small' }, words));
   }
 
   toolsOf(chosen, step) {
@@ -354,7 +359,6 @@ export class EffectStrip {
         this.held = false;
         if (hasMoved && isGivenUp) giveUp();
         this.surface.draw();
-        this.build.dropped();
       },
     });
   }

@@ -4,6 +4,7 @@ import { SHAPES, curve, lengthOf, levelOf, pathOf, split, startOf, whole } from 
 import { drag, mayDrag, nearest } from './drag.js';
 import { act } from './form.js';
 import { byId, draw, focusedIn, make, number, spoken } from './make.js';
+import { renew } from './renew.js';
 import { Surface, asSlider, text, timeMarks } from './surface.js';
 import { keysGesture, newGesture } from './turn.js';
 
@@ -17,11 +18,10 @@ const HELP = 'Drag a point for time and level, or use the arrow keys (Shift: lar
 
 export class FadeStrip {
   /**
-   * dropped(): draws what waited for the hand. usesOf(fade): where effects use it, as build.js says it. id: that of its controls begins so.
-   * @param {any} orders @param {{ dropped: () => void, usesOf?: (fade: string) => any[] }} around
+   * usesOf(fade): where effects use it, as build.js says it. id: that of its controls begins so.
+   * @param {any} orders @param {{ usesOf?: (fade: string) => any[] }} around
    */
-  constructor(orders, { dropped, usesOf = () => [] }, id = 'fade') {
-    this.dropped = dropped;
+  constructor(orders, { usesOf = () => [] } = {}, id = 'fade') {
     this.usesOf = usesOf;
     this.id = id;
     this.name = '';
@@ -77,7 +77,7 @@ export class FadeStrip {
   }
 
   showTools() {
-    const segment = this.fade.segments[this.chosen], path = [...this.path, 'segments', this.chosen];
+    const segment = this.fade.segments[this.chosen], turn = (key, value) => this.set([...this.path, 'segments', this.chosen, key], value);
     const tick = (id, label, checked, changed) => {
       const box = make('input', { type: 'checkbox', id: `${this.id}-${id}`, checked });
       box.addEventListener('change', () => changed(box.checked));
@@ -85,11 +85,11 @@ export class FadeStrip {
     };
     const menu = make('select', { id: `${this.id}-shape`, 'aria-label': `Shape of segment ${this.chosen + 1}` },
       ...SHAPES.map((shape) => make('option', { value: shape, selected: shape === segment.shape }, spoken(shape))));
-    menu.addEventListener('change', () => this.set([...path, 'shape'], menu.value));
+    menu.addEventListener('change', () => turn('shape', menu.value));
     const focused = focusedIn(this.tools)?.id;
-    this.tools.replaceChildren(
+    renew(this.tools,
       make('div', { class: 'row' }, make('strong', {}, `Segment ${this.chosen + 1}`), menu,
-        tick('ambient', 'Back to the ambient light', segment.to_percent === AMBIENT, (is) => this.set([...path, 'to_percent'], is ? AMBIENT : 0)),
+        tick('ambient', 'Back to the ambient light', segment.to_percent === AMBIENT, (is) => turn('to_percent', is ? AMBIENT : 0)),
         act('Split', () => this.split(this.chosen, segment.length_ms / 2), `${this.id}-split`),
         ...(this.fade.segments.length > 1 ? [act(`Take out segment ${this.chosen + 1}`, () => this.takeOut(this.chosen), `${this.id}-out`, 'Take out')] : [])),
       make('div', { class: 'row' },
@@ -104,10 +104,22 @@ export class FadeStrip {
     const changed = Object.entries(first).filter(([key, value]) => value !== this.fade.segments[at][key]);
     const changes = changed.map(([key, value]) => ({ path: [...path, key], value }));
     this.orders.carryOut({ do: 'insert', path: [...path.slice(0, -1), at + 1], value: second, changes });
+    Object.assign(this.fade.segments[at], first);
+    this.lay(at + 1, 0, { ...second });
   }
 
   takeOut(at) {
-    if (this.fade.segments.length > 1) this.set([...this.path, 'segments', at], null);
+    if (this.fade.segments.length === 1) return;
+    this.set([...this.path, 'segments', at], null);
+    this.lay(at, 1);
+  }
+
+  /** At once: what is done to those behind it, before there is an answer, is meant for them. */
+  lay(at, gone, ...come) {
+    this.fade.segments.splice(at, gone, ...come);
+    this.chosen = Math.min(this.chosen, this.fade.segments.length - 1);
+    this.showTools();
+    this.surface.draw();
   }
 
   set(path, value) {
@@ -182,7 +194,6 @@ export class FadeStrip {
         this.held = undefined;
         if (hasMoved && isGivenUp) this.move(at, length_ms, percent, gesture);
         this.surface.draw();
-        this.dropped();
       },
     });
   }
@@ -202,14 +213,13 @@ export class FadeStrip {
   /** Shown at once, and has it compiled. What goes back to the ambient light has no level of its own. */
   move(at, wanted_ms, wanted_percent, gesture) {
     const length_ms = Math.max(wanted_ms, 0), percent = Math.max(0, Math.min(100, wanted_percent)), segment = this.fade.segments[at];
-    const set = (part, path, key, value) => {
-      if (part[key] === value) return;
+    const wanted = !segment ? { from_percent: percent } : segment.to_percent === AMBIENT ? { length_ms } : { length_ms, to_percent: percent };
+    const part = segment || this.fade, path = segment ? [...this.path, 'segments', at] : this.path;
+    for (const [key, value] of Object.entries(wanted)) {
+      if (part[key] === value) continue;
       part[key] = value;
-      this.orders.set([...this.path, ...path, key], value, gesture);
-    };
-    if (!segment) set(this.fade, [], 'from_percent', percent);
-    else set(segment, ['segments', at], 'length_ms', length_ms);
-    if (segment && segment.to_percent !== AMBIENT) set(segment, ['segments', at], 'to_percent', percent);
+      this.orders.set([...path, key], value, gesture);
+    }
     this.surface.draw();
   }
 

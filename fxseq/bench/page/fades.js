@@ -1,8 +1,8 @@
 /** Fades where they are played: one of them on its strip, with its numbers. */
 
 import { FadeStrip } from './fade_strip.js';
+import { Hand } from './hand.js';
 import { make, spoken } from './make.js';
-import { trying } from './say.js';
 import { settingField } from './turn.js';
 
 export class Fades {
@@ -11,7 +11,8 @@ export class Fades {
     this.orders = orders;
     this.choice = make('select', { id: 'fade' });
     this.choice.addEventListener('change', () => this.draw());
-    this.strip = new FadeStrip(orders, { dropped: () => trying(() => this.letGo()) }, 'play-fade');
+    this.strip = new FadeStrip(orders, {}, 'play-fade');
+    this.hand = new Hand([this.strip.element]);
     this.rows = make('div', {});
     /** By path. @type {Map<string, any>} */
     this.fields = new Map();
@@ -27,17 +28,13 @@ export class Fades {
       if (names.includes(before)) this.choice.value = before;
       this.names = names.join();
     }
-    if (!this.strip.isHeld) this.draw();
-  }
-
-  /** What a hand did is shown as the server has it, once it does. */
-  async letGo() {
-    await this.orders.settled();
-    this.show(this.prop);
+    if (this.hand.isDown) this.hand.putOff(this.orders, () => this.draw());
+    else this.draw();
   }
 
   draw() {
-    const fade = this.prop.fades.find(({ name }) => name === this.choice.value);
+    const { fades } = this.orders.laidOver({ fades: Object.fromEntries(this.prop.fades.map((each) => [each.name, each])) });
+    const fade = fades[this.choice.value];
     this.place.hidden = !fade;
     if (!fade) return;
     this.strip.show(fade.name, fade);
@@ -46,7 +43,7 @@ export class Fades {
 
   /** The same in numbers. */
   showRows(fade) {
-    const settings = this.prop.settings.filter(({ path }) => path[0] === 'fades' && path[1] === fade.name);
+    const settings = this.orders.over(this.prop.settings.filter(({ path }) => path[0] === 'fades' && path[1] === fade.name));
     const shape = JSON.stringify(settings.map(({ path }) => path));
     if (shape !== this.shape) this.buildRows(fade, settings);
     this.shape = shape;

@@ -1,6 +1,6 @@
 /** Key numbers and findings of the file's own press script, as the server works them out. */
 
-import { capital, make, named, number, spoken } from './make.js';
+import { byId, capital, focusedIn, make, named, number, spoken } from './make.js';
 
 /** Shows what /api/numbers tells. searching: what stands for rates that are being looked for; again: for those that were given up. */
 export function showFigures(place, figures, { searching, again }) {
@@ -39,16 +39,18 @@ export function scriptInWords(script) {
   return `Key numbers and findings are for the press script ${script ? spoken(script) : 'that shows every trigger, as the file has none'}`;
 }
 
-/** Shows the findings, the weightiest first, as the server orders them. */
+/** Shows the findings, the weightiest first, as the server orders them. One that is being read stays open. */
 export function showFindings(place, findings) {
-  const none = make('p', { class: 'small' }, 'Nothing found.');
-  place.replaceChildren(...(findings.length ? findings.map(finding) : [none]));
+  const none = make('p', { class: 'small' }, 'Nothing found.'), focused = focusedIn(place)?.id;
+  const open = [...place.querySelectorAll('details[open] summary')].map(({ id }) => id);
+  place.replaceChildren(...(findings.length ? findings.map((each) => finding(each, open)) : [none]));
+  if (focused) byId(focused)?.focus({ preventScroll: true });
 }
 
-function finding({ check, weight, subject, figure, limit, source, remedy, decided }) {
-  const word = String(weight).toLowerCase();
-  return make('details', { class: `finding ${word}` },
-    make('summary', {}, make('strong', {}, `${spoken(word)}${decided ? ', decided' : ''}`), ` ${named(`${subject}: ${figure}`)}`),
+function finding({ check, weight, subject, figure, limit, source, remedy, decided }, open) {
+  const word = String(weight).toLowerCase(), id = `finding-${check}-${subject}`.replace(/\W+/g, '-');
+  return make('details', { class: `finding ${word}`, open: open.includes(id) },
+    make('summary', { id }, make('strong', {}, `${spoken(word)}${decided ? ', decided' : ''}`), ` ${named(`${subject}: ${figure}`)}`),
     limit ? make('p', {}, `Limit: ${named(limit)}`) : null,
     decided ? make('p', {}, `Decided: ${named(decided)}`) : null,
     remedy ? make('p', {}, named(remedy)) : null,

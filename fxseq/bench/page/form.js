@@ -1,6 +1,6 @@
 /** A form for anything that a prop file holds, made from what the server says of its keys. */
 
-import { make, number, spoken } from './make.js';
+import { byId, make, number, spoken } from './make.js';
 
 /** What a menu says where nothing is chosen. */
 const NOT_SAID = 'not said';
@@ -212,8 +212,8 @@ export class Form {
       const box = make('input', { type: 'number', step: 'any', value: value?.[axis] ?? '', ...more, id: `${more.id}${axis ? '-down' : ''}`,
         'aria-label': `${way}, in mm` });
       return this.onEntry(box, () => {
-        const ways = boxes.map((one) => Number(one.value));
-        if (boxes.every((one) => one.value !== '')) this.set(path, ways);
+        const now = boxes.map(({ id }) => byId(id).value);
+        if (now.every((way) => way !== '')) this.set(path, now.map(Number));
       });
     });
     return make('span', { class: 'row' }, ...boxes);

@@ -4,7 +4,7 @@ import { get } from './api.js';
 import { ask } from './ask.js';
 import { act, nameOf } from './form.js';
 import { codes } from './glow.js';
-import { byId, capital, make, number, spoken } from './make.js';
+import { capital, make, number, spoken } from './make.js';
 import { say, trying } from './say.js';
 import { lineOf, onLine, ringOf, tenths } from './shapes.js';
 import { newGesture } from './turn.js';
@@ -80,7 +80,7 @@ export class Groups {
       await this.order({ group: name, leds, gesture: newGesture() });
     } catch (error) {
       this.build.draw();
-      byId('lamp-count-fault').textContent = `${error.message} Nothing was changed.`;
+      this.build.refuseAt(['lamp-count-fault'], error.message);
     }
   }
 
@@ -109,8 +109,8 @@ export class Groups {
 
   /** Currents and resistors, as the wiring list has them. */
   async tell(name) {
-    const { groups, remark } = await get('/api/wiring');
-    if (name !== this.build.chosen.name) return;
+    const asked = this.asked = get('/api/wiring'), { groups, remark } = await asked;
+    if (asked !== this.asked || name !== this.build.chosen.name) return;
     const rows = groups[name] || [];
     this.wired.replaceChildren(...rows.map(([term, value]) => make('div', {}, make('dt', {}, capital(term)), make('dd', {}, value))),
       ...(rows.length ? [] : [make('div', {}, make('dt', {}, remark), make('dd', {}))]));

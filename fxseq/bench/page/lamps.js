@@ -158,7 +158,8 @@ export class Lamps {
       const places = from.map(({ place }) => place[axis]);
       const wanted = lead && way[axis] ? snapped(lead[axis] + way[axis], this.grid_mm) - lead[axis] : way[axis];
       const by = Math.max(-Math.min(...places), Math.min(size_mm[axis] - Math.max(...places), wanted));
-      from.forEach(({ number, place }) => { lamps[number - 1][key] = tenths(place[axis] + by); });
+      // One that another tab has taken out meanwhile is passed over.
+      from.filter(({ number }) => lamps[number - 1]).forEach(({ number, place }) => { lamps[number - 1][key] = tenths(place[axis] + by); });
     });
     this.changed();
   }

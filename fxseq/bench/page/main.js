@@ -42,7 +42,7 @@ class Bench {
     this.board = new Board((report) => this.heed(report), (context, node) => this.listening.wire(context, node));
     this.orders = new Orders((prop) => this.take(prop), async () => {
       await this.take(await get('/api/prop'));
-      await this.build?.again();
+      this.build?.again();
     });
     this.paces = new Paces(this.orders, () => this.presses.standing);
     this.presses = new Presses((kind, index, value) => this.board.event(kind, index, value), () => this.board.resume(),
@@ -75,7 +75,7 @@ class Bench {
 
   /** What changes the prop as a whole: its parts, its lamps, its files. */
   workshop(take) {
-    this.build = new Build({ say: byId('sentences'), list: byId('things'), form: byId('thing'), lamps: byId('lamps') },
+    this.build = new Build({ say: byId('sentences'), list: byId('things'), form: byId('thing'), lamps: byId('lamps'), plan: byId('handles') },
       { settled: () => this.settled(), take, paceOf: (trigger) => this.paces.ofSentence(trigger), edits: this.orders,
         hear: (effect) => this.hear(effect), play: (script) => this.playScript(script), replace: (clip, file) => this.drops.replace(clip, file),
         looks: (kind, name) => this.clips.lend(kind === 'clips' && name ? byId('beside') : null, name), enter: (mode) => this.modes.enter(mode) });
@@ -326,7 +326,7 @@ class Bench {
       'found-drop': ['/api/unsaved', 'Those edits are discarded.', { take: false }],
     };
     for (const [id, [path, done, order]] of Object.entries(steps)) byId(id).addEventListener('click', () => this.step(path, done, order));
-    addEventListener('keydown', (event) => isAlone || shortcut(event, (id) => this.step(...steps[id])));
+    addEventListener('keydown', (event) => isAlone || shortcut(event, this.orders, (id) => this.step(...steps[id])));
     byId('keep-script').addEventListener('click', () => trying(() => this.keepScript()));
     byId('save-as').addEventListener('click', () => trying(() => this.build.saveCopy()));
     byId('difference').addEventListener('toggle', () => trying(() => this.showDifference()));
@@ -384,8 +384,8 @@ function write(id, text) {
   if (byId(id).textContent !== text) byId(id).textContent = text;
 }
 
-/** Ctrl+Z, Ctrl+Shift+Z and Ctrl+S. What is being typed is taken before it is saved, and has its own way back. */
-function shortcut(event, step) {
+/** Ctrl+Z, Ctrl+Shift+Z and Ctrl+S. What is being typed is taken before it is saved, and has its own way back. What is on its way can be undone. */
+function shortcut(event, orders, step) {
   const id = { z: event.shiftKey ? 'redo' : 'undo', s: 'save' }[event.key.toLowerCase()];
   const isTyping = event.target instanceof Element && event.target.matches('input:not([type=range]):not([type=checkbox]):not([type=radio]), textarea');
   if (!id || event.altKey || !(event.ctrlKey || event.metaKey) || document.querySelector('dialog[open]')) return;
@@ -395,7 +395,7 @@ function shortcut(event, step) {
     event.target.blur();
     event.target.focus();
   }
-  if (id === 'save' || !byId(id).disabled) step(id);
+  if (id === 'save' || orders.isSending || !byId(id).disabled) step(id);
 }
 
 trying(() => new Bench().open());

@@ -25,6 +25,16 @@ export function draw(tag, attributes = {}, ...children) {
   return element;
 }
 
+const filled = new WeakMap();
+
+/** Fills a menu with [{value, label}]. One that has them already is left as it is: it may be open. */
+export function fill(menu, choices) {
+  const told = JSON.stringify(choices);
+  if (filled.get(menu) === told) return;
+  filled.set(menu, told);
+  menu.replaceChildren(...choices.map(({ value, label }) => make('option', { value }, label)));
+}
+
 /** Puts the focus onto the first of these places that can have it, where what had it no longer can. */
 export function keepFocus(...places) {
   const now = /** @type {any} */ (document.activeElement);

@@ -83,6 +83,7 @@ export class Microphone {
 
   /** What was taken up gets a name, and becomes a clip. */
   async finish() {
+    if (!this.context) return undefined; // of two quick clicks the second
     const { blocks, peak, context: { sampleRate } } = this;
     await this.end();
     const length = blocks.reduce((sum, block) => sum + block.length, 0), samples = new Float32Array(length);

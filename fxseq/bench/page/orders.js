@@ -8,9 +8,10 @@ export class Orders {
   constructor(took, refused) {
     this.took = took;
     this.refused = refused;
-    this.waiting = [];     // {path, body, changes, lamps, done, fail}; changes: of values; lamps: that were moved; neither in another order
+    this.waiting = [];     // {path, body, changes, gesture, lamps, done, fail}; changes: of values; lamps: that were moved; neither in another order
     this.onTheWay = null;  // the one that has been sent
     this.isSending = false;
+    this.renamed = [];     // {kind, name, new} of things that are still shown under the name before
     this.sent = Promise.resolve();
   }
 
@@ -32,12 +33,12 @@ export class Orders {
   /**
    * Has the server do something, in its turn; gives the prop once it is shown. body: or what makes it when it is sent.
    * Rejects with what was refused, once what holds is shown again.
-   * @param {string} path @param {any} body @param {{ changes?: any[], lamps?: any }} about
+   * @param {string} path @param {any} body @param {{ changes?: any[], gesture?: string, lamps?: any }} about
    * @returns {Promise<any>}
    */
-  ask(path, body = {}, { changes = [], lamps } = {}) {
+  ask(path, body = {}, { changes = [], gesture = '', lamps } = {}) {
     return new Promise((done, fail) => {
-      this.waiting.push({ path, body, changes, lamps, done, fail });
+      this.waiting.push({ path, body, changes, gesture, lamps, done, fail });
       if (!this.isSending) this.sent = this.send();
     });
   }
@@ -47,19 +48,20 @@ export class Orders {
    * told(error): says what was refused where it was turned, if not in the status line.
    */
   set(path, value, gesture, told = undefined) {
-    this.change('/api/edit', { path, value, gesture }, [{ path, value }], told);
+    this.turn([{ path, value }], gesture, told, true);
   }
 
   /** Sets several values at once, [{path, value}]. */
   setAll(changes, gesture, told = undefined) {
-    this.change('/api/parts', { do: 'set', changes, gesture }, changes, told);
+    this.turn(changes, gesture, told, false);
   }
 
-  /** Of several for the same places that wait, the last goes. */
-  change(path, body, changes, told = (error) => { throw error; }) {
-    const last = this.waiting.at(-1);
-    if (last?.changes.length && placesOf(last.changes) === placesOf(changes)) Object.assign(last, { body, changes });
-    else trying(() => this.ask(path, body, { changes }).catch(told));
+  /** What waits of one movement goes together, each place as it was left last: a hand is quicker than answers. */
+  turn(changes, gesture, told = (error) => { throw error; }, isOne) {
+    const last = this.waiting.at(-1), isOn = last?.changes.length && last.gesture === gesture;
+    const order = settingOf(isOn ? latest([...last.changes, ...changes]) : changes, gesture, isOne);
+    if (isOn) Object.assign(last, order);
+    else trying(() => this.ask(order.path, order.body, order).catch(told));
   }
 
   /** Settings as they will be once the changes under way have been answered. */
@@ -72,14 +74,35 @@ export class Orders {
     });
   }
 
+  /** Values of the file as they will be then; what comes and goes otherwise is in the answers alone. */
+  laidOver(values) {
+    const changes = this.pending.flatMap((order) => order.changes);
+    if (!changes.length) return values;
+    const laid = structuredClone(values);
+    for (const { path, value } of changes) put(laid, path, structuredClone(value));
+    return laid;
+  }
+
+  /** An order about a thing that was renamed meanwhile. */
+  inNewNames(order) {
+    return this.renamed.reduce((now, { kind, name, new: fresh }) => {
+      const called = (path) => (path[0] === kind && path[1] === name ? [kind, fresh, ...path.slice(2)] : path);
+      const isIt = now.name === name && (now.kind ?? kind) === kind;
+      return { ...now, ...(isIt && { name: fresh }), ...(now.path && { path: called(now.path) }),
+        ...(now.changes && { changes: now.changes.map((change) => ({ ...change, path: called(change.path) })) }) };
+    }, order);
+  }
+
   async send() {
     this.isSending = true;
     while (this.waiting.length) {
       const { path, body, done, fail } = this.onTheWay = this.waiting.shift();
+      const sent = this.inNewNames(typeof body === 'function' ? body() : body);
       let fault = null;
-      const prop = await post(path, typeof body === 'function' ? body() : body).catch((error) => { fault = error; });
+      const prop = await post(path, sent).catch((error) => { fault = error; });
       this.onTheWay = null;
       if (prop) calm();
+      if (prop && sent.do === 'rename') this.renamed.push(sent);
       await trying(() => (prop ? this.took(prop) : this.refused()));
       if (fault) fail(fault);
       else done(prop);
@@ -88,7 +111,21 @@ export class Orders {
   }
 }
 
-/** Where changes are made, as a text. */
-function placesOf(changes) {
-  return changes.map(({ path }) => JSON.stringify(path)).join();
+/** The order that sets values: one, or several at once. */
+function settingOf(changes, gesture, isOne) {
+  if (isOne && changes.length === 1) return { path: '/api/edit', body: { ...changes[0], gesture }, changes, gesture };
+  return { path: '/api/parts', body: { do: 'set', changes, gesture }, changes, gesture };
+}
+
+/** Of several changes of one place the last. */
+function latest(changes) {
+  return [...new Map(changes.map((change) => [JSON.stringify(change.path), change])).values()];
+}
+
+/** Null takes it out. A place that is not there stays so. */
+function put(values, path, value) {
+  const place = path.slice(0, -1).reduce((within, step) => within?.[step], values), key = path.at(-1);
+  if (value !== null && place) place[key] = value;
+  else if (Array.isArray(place)) place.splice(key, 1);
+  else if (place) delete place[key];
 }

@@ -1,6 +1,6 @@
 /** How fast a held button repeats: turned where it is pressed, on a scale on which the measured limits are marked. */
 
-import { make, number, spoken } from './make.js';
+import { fill, make, number, spoken } from './make.js';
 import { keysGesture, newGesture } from './turn.js';
 
 /** Ends of the scale, unless the file is beyond them; and of what a file may say. [1/s] */
@@ -215,7 +215,8 @@ export class Paces {
     const all = this.triggers.filter((trigger) => trigger.input === input);
     const acting = all.filter((trigger) => this.acts(trigger));
     const shown = acting.find(({ name }) => name === choice.value) || acting[0];
-    choice.replaceChildren(...acting.map(({ name }) => make('option', { value: name, selected: name === shown.name }, spoken(name))));
+    fill(choice, acting.map(({ name }) => ({ value: name, label: spoken(name) })));
+    if (shown) choice.value = shown.name;
     chosen.hidden = acting.length < 2;
     pace.element.classList.toggle('idle', !shown);
     pace.element.inert = !shown;

@@ -8,6 +8,7 @@ import { Knobs } from './knobs.js';
 import { Lamps } from './lamps.js';
 import { make } from './make.js';
 import { Moves } from './moves.js';
+import { renew } from './renew.js';
 import { lineOf, onLine, onRing, ringOf } from './shapes.js';
 import { View } from './view.js';
 import { Width } from './width.js';
@@ -182,7 +183,7 @@ export class Place {
     if (name !== this.lamps.group) this.chosen.clear();
     this.lamps.group = name;
     this.knobs.show(parts.values.groups?.[name]);
-    this.form.replaceChildren(...this.groups.drawn(form, parts));
+    renew(this.form, ...this.groups.drawn(form, parts));
     this.draw();
   }
 

@@ -58,11 +58,15 @@ export class Presses {
     if (shape === this.shape) return;
     this.shape = shape;
     this.letGoOfAll();
-    this.positions = prop.selectors.map(({ name, positions, start }) => ({ name, names: positions, position: start }));
+    const { standing } = this;
+    this.positions = prop.selectors.map(({ name, positions, start }) => {
+      const now = positions.indexOf(standing[name]);
+      return { name, names: positions, position: now < 0 ? start : now };
+    });
     this.inputs = prop.inputs.map((input, at) => this.input(input, KEYS[at]));
     place.replaceChildren(
       make('div', { class: 'contacts' }, ...this.inputs.map((input) => input.element)),
-      make('div', { class: 'turns' }, ...prop.selectors.map((selector) => this.selector(selector)), this.volumeControl()),
+      make('div', { class: 'turns' }, ...this.positions.map((selector) => this.selector(selector)), this.volumeControl()),
       this.keysSwitch());
   }
 
@@ -153,11 +157,11 @@ export class Presses {
     }
   }
 
-  selector({ name, positions, start }) {
-    const choices = positions.map((position, value) => {
-      const choice = make('input', { type: 'radio', name: `selector-${name}`, value: String(value), checked: value === start });
+  selector({ name, names, position }) {
+    const choices = names.map((each, value) => {
+      const choice = make('input', { type: 'radio', name: `selector-${name}`, value: String(value), checked: value === position });
       choice.addEventListener('change', () => this.turn(name, value));
-      return make('label', { class: 'tick' }, choice, make('span', {}, spoken(position)));
+      return make('label', { class: 'tick' }, choice, make('span', {}, spoken(each)));
     });
     return make('fieldset', {}, make('legend', {}, spoken(name)), make('div', { class: 'row' }, ...choices));
   }
@@ -171,8 +175,9 @@ export class Presses {
   }
 
   volumeControl() {
-    const slider = make('input', { type: 'range', min: '0', max: '100', step: '1', value: '100', id: 'volume' });
-    const output = make('output', { htmlFor: 'volume' }, '100 %');
+    const percent = String(Math.round(100 * this.volume / FULL_VOLUME));
+    const slider = make('input', { type: 'range', min: '0', max: '100', step: '1', value: percent, id: 'volume' });
+    const output = make('output', { htmlFor: 'volume' }, `${percent} %`);
     slider.addEventListener('input', () => {
       this.gesture();
       this.volume = Math.round(slider.value * FULL_VOLUME / 100);

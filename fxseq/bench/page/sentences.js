@@ -2,6 +2,7 @@
 
 import { act, at, idOf } from './form.js';
 import { make, number, spoken } from './make.js';
+import { renew } from './renew.js';
 
 const SECOND_MS = 1000;
 const MODES = {
@@ -56,10 +57,11 @@ export class Sentences {
     const triggers = Object.entries(values.triggers || {});
     this.fields = Object.fromEntries(this.form.forms.tables.Trigger.fields.map((field) => [field.key, field]));
     const shape = JSON.stringify(triggers.map(([name, { mode, input }]) => [name, mode, input]));
-    if (shape !== this.shape) this.build(triggers);
+    // Where lamps are placed, there are none.
+    if (shape !== this.shape || !this.place.hasChildNodes()) this.build(triggers);
     this.shape = shape;
     for (const [name, trigger] of triggers) {
-      this.lines.get(name).querySelector('.words').replaceChildren(...this.words(['triggers', name], trigger));
+      renew(this.lines.get(name).querySelector('.words'), ...this.words(['triggers', name], trigger));
       this.lines.get(name).querySelector('.fault').textContent = '';
     }
     this.light(this.running || []);

@@ -33,10 +33,10 @@ export class Settings {
 
   show(settings) {
     const shown = settings.filter(({ path }) => KINDS[path[0]]);
-    const shape = JSON.stringify(shown.map(({ path, least, most }) => [path, least, most]));
+    const shape = JSON.stringify(shown.map(({ path }) => path));
     if (shape !== this.shape) this.build(shown);
     this.shape = shape;
-    for (const setting of shown) this.fields.get(JSON.stringify(setting.path)).show(setting.value);
+    for (const setting of shown) this.fields.get(JSON.stringify(setting.path)).fit(setting);
   }
 
   build(settings) {
@@ -68,10 +68,11 @@ function grouped(items, keyOf) {
 
 /**
  * A slider and a number field that show one setting; an empty field takes it out of the file. changed(value, gesture): null where it is emptied.
- * `show(value)` leaves alone what is under the hand.
+ * `show(value)` leaves alone what is under the hand; `fit(setting)` shows its range, too, which is wider where the file is beyond the usual one.
  */
 export function settingField(setting, changed) {
-  const { path, label, unit, value, least, most, step } = setting;
+  const { path, label, unit, value, step } = setting;
+  let { least, most } = setting;
   const id = `set-${path.join('-')}`, part = named(setting.part);
   const slider = make('input', { type: 'range', id, min: least, max: most, step, 'aria-label': `${spoken(label)}, ${part}`, 'aria-describedby': `${id}-unit` });
   const name = `${spoken(label)}, ${part}${unit ? `, in ${unit}` : ''}`;
@@ -110,9 +111,16 @@ export function settingField(setting, changed) {
     else slider.removeAttribute('aria-valuetext');
     if (!isTyped) box.value = now ?? '';
   };
+  const fit = (now) => {
+    if (!slider.matches(':active')) {
+      ({ least, most } = now);
+      for (const control of [slider, box]) Object.assign(control, { min: least, max: most });
+    }
+    show(now.value);
+  };
   show(value);
   const element = make('div', { class: 'field' },
     make('label', { htmlFor: id }, spoken(label)), slider,
     make('span', { class: 'amount' }, box, make('span', { class: 'unit', id: `${id}-unit` }, unit)));
-  return { element, show };
+  return { element, show, fit };
 }

@@ -23,7 +23,10 @@ export class Wiring {
 
   fill() {
     this.sheet.setAttribute('aria-busy', 'true');
-    this.asked = trying(() => this.ask());
+    this.asked = trying(() => this.ask().catch((error) => {
+      this.revision = undefined;
+      throw error;
+    }));
   }
 
   async ask() {
