@@ -292,7 +292,10 @@ def test_a_prop_is_made_from_nothing_and_reads_as_if_written_by_hand(
     Image.new("RGB", (1500, 700), (190, 180, 160)).save(photo)
     folder = tmp_path / "props"
     folder.mkdir()
-    with first_page_in(folder) as address, page_at(browser, address, is_first=True, is_late=way == "mouse") as page:
+    with (
+        first_page_in(folder) as address,
+        page_at(browser, address, is_first=True, is_late=way == "mouse") as page,
+    ):
         hands = Hands(page, way)
         began_s = time.monotonic()
         begin(hands)

@@ -1,12 +1,13 @@
 """What is pressed on the page becomes a press script, which is edited on a strip and played."""
 
+import re
 import tomllib
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from bench_page import bench_of, box_of, copy_of_demo, middle_of, page_at, save, until, until_holds
-from playwright.sync_api import Browser, Page, Route
+from bench_page import Held, bench_of, box_of, copy_of_demo, middle_of, page_at, save, until
+from playwright.sync_api import Browser, Page
 
 from fxseq.player import TraceKind
 
@@ -62,27 +63,30 @@ def test_what_was_pressed_is_kept_edited_and_played(browser: Browser, tmp_path: 
         page.click("#part-scripts-short_try-earlier-act")
         until(page, "document.querySelector('#of-script').textContent.includes('Short try')")
         width = box_of(page, "#script-item-0")["width"]
-        late: list[Route] = []
-        page.route(STRIP, lambda route: late.append(route))
+        held = Held(page, STRIP)
         drag(page, "#script-item-0", 80)
         until(page, f"{TEXT}.value !== {kept['short_try']!r}")
-        until_holds(page, lambda: late, "what the strip asks for")
+        held.wait()
 
         def answered() -> None:
             with page.expect_response(STRIP) as answer:
-                late[0].continue_()
+                held.let_go()
             answer.value.finished()
-            page.unroute(STRIP)
 
         # The answer to the first drag comes while the hand is in the second one.
         drag(page, "#script-item-0", 60, beside_px=width / 2 + 6, meanwhile=answered)
         until(page, f"{ITEMS}[0].firstChild.getBoundingClientRect().width > {width + 20}")
         page.select_option("#script-add", label="a press of Refill")
-        page.click("#script-add-act")
+        page.click("#script-add-act", click_count=2)
+        text = scripts_of(page, sequence)["short_try"]
+        first_s, second_s = map(float, re.findall(r"tap refill @([\d.]+)", text))
+        assert first_s < second_s
+        page.focus("#script-item-2")
+        page.keyboard.press("Delete")
         until(page, f"{ITEMS}.length === 3")
         text = scripts_of(page, sequence)["short_try"]
-        assert "tap refill @" in text
-        assert text == page.input_value("#part-scripts-short_try-presses")
+        assert text.count("tap refill @") == 1 and f"@{second_s:g}" in text
+        until(page, f"{TEXT}.value === {text!r}")
 
         before = page.evaluate(f"{PRESSED}.length")
         page.click("#script-play-act")

@@ -68,9 +68,7 @@ def test_a_clip_that_is_cut_shorter_takes_less_of_the_flash(
         box = page.get_by_label("Ends at, clip Dry, in ms")
         box.fill("30")
         box.press("Enter")
-        until(
-            page, "document.querySelector('.wave').ariaLabel?.includes('to 30 ms')"
-        )
+        until(page, "document.querySelector('.wave').ariaLabel?.includes('to 30 ms')")
         until(
             page,
             "document.querySelector('#clips').textContent.includes('In the table: 30 ms')",

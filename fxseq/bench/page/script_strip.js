@@ -4,6 +4,7 @@ import { get } from './api.js';
 import { drag, mayDrag, nearest } from './drag.js';
 import { act } from './form.js';
 import { byId, draw, make, number, spoken } from './make.js';
+import { renew } from './renew.js';
 import { trying } from './say.js';
 import { GRIP_PX, Head, Surface, asSlider, shortened, squareGrip, text, timeMarks } from './surface.js';
 
@@ -19,7 +20,6 @@ export class ScriptStrip {
   /** build: {form, edits, dropped()}; play(script): plays what /api/scripts says. */
   constructor(build) {
     this.build = build;
-    this.answer = { items: [] };
     this.items = [];
     this.chosen = -1;
     this.span_s = SHORTEST_S;
@@ -50,7 +50,7 @@ export class ScriptStrip {
     const wanted = JSON.stringify([name, scripts[name], inputs, selectors, triggers]);
     if (wanted !== this.wanted) {
       this.wanted = wanted;
-      this.asked = get(`/api/scripts/${encodeURIComponent(name)}`);
+      this.asked = this.asking();
     }
     try {
       const answer = await this.asked;
@@ -61,8 +61,11 @@ export class ScriptStrip {
     }
   }
 
+  asking() {
+    return get(`/api/scripts/${encodeURIComponent(this.name)}`);
+  }
+
   take(answer) {
-    this.answer = answer;
     this.items = answer.items.map((item) => ({ ...item }));
     this.chosen = Math.min(this.chosen, this.items.length - 1);
     this.showTools();
@@ -81,9 +84,9 @@ export class ScriptStrip {
   showTools() {
     const item = this.items[this.chosen];
     const none = this.items.length ? 'Choose a press to change it.' : 'Nothing is pressed yet.';
-    if (!item) return this.tools.replaceChildren(make('p', { class: 'small' }, none));
-    return this.tools.replaceChildren(make('div', { class: 'row' }, make('strong', { id: 'script-where' }, this.inWords(item)),
-      act('Take out', () => this.order({ item: this.chosen, out: true }), 'script-out')));
+    if (!item) return renew(this.tools, make('p', { class: 'small' }, none));
+    return renew(this.tools, make('div', { class: 'row' }, make('strong', { id: 'script-where' }, this.inWords(item)),
+      act('Take out', () => this.takeOut(this.chosen), 'script-out')));
   }
 
   inWords({ words: [word, name, position], start_s, end_s }) {
@@ -97,13 +100,31 @@ export class ScriptStrip {
     return this.build.form.change(['scripts', this.name, 'presses'], [], { do: 'press', name: this.name, ...order });
   }
 
+  /** What comes and goes does so at once: what is done to others, before there is an answer, is meant for them. */
+  lay(at, gone, ...come) {
+    this.items.splice(at, gone, ...come);
+    this.chosen = Math.min(this.chosen, this.items.length - 1);
+    this.showTools();
+    this.surface.draw();
+  }
+
+  takeOut(at) {
+    this.order({ item: at, out: true });
+    this.lay(at, 1);
+  }
+
   add() {
-    const start_s = Math.max(0, ...this.items.filter(({ words }) => words[0] !== END).map(({ start_s: from_s, end_s }) => end_s ?? from_s)) + NEXT_S;
-    if (this.choice.value) this.order({ words: this.choice.value, start_s: inSteps(start_s) });
+    const { value: words } = this.choice;
+    if (!words) return;
+    const ends_s = this.items.filter(({ words: [word] }) => word !== END).map(({ start_s, end_s }) => end_s ?? start_s);
+    const start_s = inSteps(Math.max(0, ...ends_s) + NEXT_S);
+    this.order({ words, start_s });
+    this.lay(this.items.length, 0, { words: words.split(' '), start_s, end_s: null });
   }
 
   async play() {
-    await this.build.play(this.answer);
+    await this.build.edits.settled();
+    await this.build.play(await this.asking());
     this.head.run((at_ms) => this.x(at_ms / SECOND_MS), this.span_s * SECOND_MS);
   }
 
@@ -220,7 +241,7 @@ export class ScriptStrip {
   key(event, at) {
     if (event.key === 'Delete') {
       event.preventDefault();
-      return this.order({ item: at, out: true });
+      return this.takeOut(at);
     }
     const way = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
     if (!way) return undefined;
