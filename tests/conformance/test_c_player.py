@@ -198,7 +198,10 @@ def test_the_command_writes_a_trace_as_text(c_command: Path, tmp_path: Path) -> 
     (tmp_path / "table").write_bytes(encode(run.table))
     (tmp_path / "events").write_text("\n".join([*events, f"{run.until_frame} END"]) + "\n")
     done = subprocess.run(
-        [c_command, "table", "events", "samples", "duties"], cwd=tmp_path, capture_output=True, text=True
+        [c_command, "table", "events", "samples", "duties"],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
     )
     played = Player(run.table).play(run.presses, run.until_frame)
     assert done.returncode == 0, done.stderr
