@@ -10,7 +10,12 @@ import os
 os.environ.setdefault("NUMBA_OPT", "1")
 
 import numba  # noqa: E402
+import numpy as np  # noqa: E402
 
 compiled = numba.njit(cache=True, nogil=True)
+number_of = np.int64
+"""What a variable begins with that goes to another function: a plain 0 would have that function
+compiled twice, for 0 and for any number.
+"""
 inlined = numba.njit(inline="always")
 """Calls of the innermost functions take longer than what they do."""

@@ -20,7 +20,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from fxseq.clips.compiled import compiled, inlined
+from fxseq.clips.compiled import compiled, inlined, number_of
 from fxseq.clips.qoa import DEQUANTISED, SLICE_SAMPLES
 from fxseq.clips.qoa_kernels import wrapped
 
@@ -71,9 +71,10 @@ def search(
     pool = _beam(2 * width)
     room = (_beam(width), _beam(width))
     steps = _steps(3 * width)
-    alive = 1
-    scale = 0
-    old.states[0] = start
+    alive = number_of(1)
+    scale = number_of(0)
+    for word in range(8):
+        old.states[0, word] = start[word]
     for number in range(slices):
         part = samples[number * SLICE_SAMPLES : (number + 1) * SLICE_SAMPLES]
         alive, scale = _search_slice(part, old, alive, scale, pool, room, steps)
@@ -139,7 +140,7 @@ def _search_slice(
     Scales are tried from the latest outwards, since the sooner a good one has been tried, the
     sooner bad ones are given up.
     """
-    held = 0
+    held = number_of(0)
     most = np.inf
     for turn in range(31):
         scale = latest + ((turn + 1) // 2 if turn & 1 else -turn // 2)

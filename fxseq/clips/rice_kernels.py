@@ -111,7 +111,8 @@ def decode_run(data: NDArray[np.uint8], out: NDArray[np.int16]) -> None:
         number, at = _number(data, at, rice_order(mean))
         number = (number + 1) >> 1 if number & 1 else -(number >> 1)
         value = min(max(predicted(history, coefficients) + number * step, -32768), 32767)
-        history[1:] = history[:3].copy()
+        for tap in range(3, 0, -1):
+            history[tap] = history[tap - 1]
         history[0] = value
         out[i] = value
         mean = mean_after(mean, number)

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.acoustics import REFERENCE_PRESSURE_PA, frame_s, noise_loudness_sone
-from fxseq.clips.compiled import compiled, inlined
+from fxseq.clips.compiled import compiled, inlined, number_of
 from fxseq.clips.rice import (
     BLOCK_SAMPLES,
     COEFFICIENT_BITS,
@@ -164,7 +164,7 @@ def _missed(samples: Ints) -> Floats:
     for part in range(parts):
         start = part * PART_SAMPLES
         end = min(start + PART_SAMPLES, len(samples))
-        best = _best(samples, start, end - start, 4, 1.0)
+        best = _best(samples, start, end - start, number_of(MOST_COEFFICIENTS), 1.0)
         for i in range(start, end):
             error = float(samples[i])
             for tap in range(min(4, i)):
@@ -266,9 +266,11 @@ def _way() -> Way:
 
 @inlined
 def _copy(source: Way, target: Way) -> None:
-    target.history[:] = source.history
-    target.coefficients[:] = source.coefficients
-    target.numbers[:] = source.numbers
+    for tap in range(4):
+        target.history[tap] = source.history[tap]
+        target.coefficients[tap] = source.coefficients[tap]
+    for i in range(PART_SAMPLES):
+        target.numbers[i] = source.numbers[i]
 
 
 @compiled
@@ -291,7 +293,8 @@ def _choose(
             _rounded(_best(samples, start, len(now), count, noise), tried.coefficients)
             head_bits = ORDER_BITS + count * COEFFICIENT_BITS
         for shift in range(1 if mean else 16):
-            tried.history[:] = before.history
+            for tap in range(4):
+                tried.history[tap] = before.history[tap]
             cost = _quantise(
                 now,
                 step,
@@ -313,8 +316,8 @@ def _code_run(samples: Ints, codes: Ints, bits: NDArray[np.uint8]) -> int:
     """Write a run with the step of each part; how many bits it takes is returned. `bits`, one an
     element, are 0 at first.
     """
-    at = 0
-    mean = 0
+    at = number_of(0)
+    mean = number_of(0)
     code_before = 0
     before = _way()
     tried = _way()

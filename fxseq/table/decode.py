@@ -73,6 +73,7 @@ class _Decoder:
         self._board = self._read_board()
         self._count: dict[str, int] = {}
         self._begin: dict[str, int] = {}
+        self._size = {name: size for name, size, _ in limits.SECTIONS}
         at = limits.HEADER_BYTES
         for number, (name, size, most) in enumerate(limits.SECTIONS):
             self._count[name] = self._header.half(22 + 2 * number, 0, most)
@@ -119,8 +120,7 @@ class _Decoder:
 
     def record(self, section: str, index: int) -> Record:
         """A record of a section."""
-        sizes = {name: size for name, size, _ in limits.SECTIONS}
-        return Record(self._data, self._begin[section] + index * sizes[section])
+        return Record(self._data, self._begin[section] + index * self._size[section])
 
     def records(self, section: str) -> Iterator[Record]:
         """All records of a section."""

@@ -103,10 +103,9 @@ def test_image_is_read_by_others_as_it_was_meant() -> None:
 
 
 def test_nothing_but_the_second_stage_is_linked_to_run_outside_the_image_of_ram(
-    tmp_path: Path,
+    pico_program: Path,
 ) -> None:
-    build(tmp_path)
-    code = functions(tmp_path / "pico.elf")
+    code = functions(pico_program)
     assert code.pop("boot2") == 0x20041F00
     assert len(code) > 50
     assert all(0x20000000 <= at < 0x20010000 for at in code.values())

@@ -14,7 +14,7 @@ from typing import NamedTuple
 import pytest
 from nano_board import play_in_steps, push_unseen
 from c_host import in_order
-from pico_board import IMAGE, EmulatedBoard, beyond, build, player_in, unpacked
+from pico_board import IMAGE, EmulatedBoard, beyond, player_in, unpacked
 from random_runs import random_run
 from vector_files import Vector, events, read_all, sha256, table_bytes, trace
 
@@ -32,11 +32,9 @@ LONGEST = 10_000
 
 
 @pytest.fixture(scope="module")
-def player(tmp_path_factory: pytest.TempPathFactory) -> str:
+def player(pico_program: Path) -> str:
     """Where its functions are in the image of the package."""
-    folder = tmp_path_factory.mktemp("built")
-    assert build(folder).read_bytes() == IMAGE.read_bytes()
-    return player_in(folder / "pico.elf")
+    return player_in(pico_program)
 
 
 class Session(NamedTuple):

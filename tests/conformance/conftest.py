@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+from shared import shared_folder
 
 if TYPE_CHECKING:
     from c_host import Batch
@@ -26,13 +27,22 @@ def play(request: pytest.FixtureRequest) -> object:
 
 
 @pytest.fixture(scope="session")
-def c_batch(tmp_path_factory: pytest.TempPathFactory) -> Iterator["Batch"]:
-    """The player in C with sanitizers, asked table after table."""
-    from c_host import SANITIZED, Batch, make
+def c_command(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The player in C as a command, with the sanitizers for addresses and undefined behaviour:
+    what they find ends it.
+    """
+    from c_host import SANITIZED, make
 
-    process = Batch(
-        make(tmp_path_factory.mktemp("c_player"), "fxp_host", CC="gcc", CFLAGS=SANITIZED)
-    )
+    with shared_folder(tmp_path_factory, "c_player") as folder:
+        return make(folder, "fxp_host", CC="gcc", CFLAGS=SANITIZED)
+
+
+@pytest.fixture(scope="session")
+def c_batch(c_command: Path) -> Iterator["Batch"]:
+    """The same, asked table after table."""
+    from c_host import Batch
+
+    process = Batch(c_command)
     yield process
     process.close()
 

@@ -8,7 +8,6 @@ tests/conformance/test_c_player.py`.
 import os
 import subprocess
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 
 import c_host
@@ -27,27 +26,12 @@ from fxseq.table import BadTable, clips_in_reach, compile_sequence, decode, enco
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "speed"))
 
-from c_targets import TARGETS, Target, compile_clean, measure, most_state_bytes  # noqa: E402
+from c_targets import TARGETS, Target, measure, most_state_bytes  # noqa: E402
 
 CASES = int(os.environ.get("FXSEQ_C_CASES", "1500"))
 CHUNK = 500
 DEMO = Path(__file__).parents[2] / "demo_assets"
 CHUNKS = [range(first, min(first + CHUNK, CASES)) for first in range(0, CASES, CHUNK)]
-
-
-@pytest.fixture(scope="session")
-def host(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The command, with the sanitizers for addresses and undefined behaviour: what they find
-    ends it.
-    """
-    return c_host.make(tmp_path_factory.mktemp("host"), "fxp_host", CC="gcc", CFLAGS=SANITIZED)
-
-
-@pytest.fixture(scope="module")
-def batch(host: Path) -> Iterator[Batch]:
-    process = Batch(host)
-    yield process
-    process.close()
 
 
 def assert_same(batch: Batch, run: Run, case: str) -> None:
@@ -69,20 +53,20 @@ def assert_same(batch: Batch, run: Run, case: str) -> None:
 
 
 @pytest.mark.parametrize("seeds", CHUNKS, ids=lambda seeds: f"{seeds.start}..{seeds.stop - 1}")
-def test_c_gives_what_the_reference_gives(batch: Batch, seeds: range) -> None:
+def test_c_gives_what_the_reference_gives(c_batch: Batch, seeds: range) -> None:
     for seed in seeds:
-        assert_same(batch, random_run(seed), f"random_run({seed})")
+        assert_same(c_batch, random_run(seed), f"random_run({seed})")
 
 
 @often(40)
 @given(run=runs())
-def test_c_gives_what_the_reference_gives_on_shrinkable_cases(batch: Batch, run: Run) -> None:
-    assert_same(batch, run, "case")
+def test_c_gives_what_the_reference_gives_on_shrinkable_cases(c_batch: Batch, run: Run) -> None:
+    assert_same(c_batch, run, "case")
 
 
 @pytest.mark.parametrize("seeds", CHUNKS, ids=lambda seeds: f"{seeds.start}..{seeds.stop - 1}")
 def test_c_plays_what_is_sound_and_is_not_harmed_by_what_is_not(
-    batch: Batch, seeds: range
+    c_batch: Batch, seeds: range
 ) -> None:
     """A board looks at the header only (SPEC 3 R1, 1 R1)."""
     table = b""
@@ -94,11 +78,11 @@ def test_c_plays_what_is_sound_and_is_not_harmed_by_what_is_not(
             run = Run(decode(data), (), 3)
         except BadTable as fault:
             told = Refused(fault.reason.name, fault.offset)
-            result = batch.play(data, [], 40)
+            result = c_batch.play(data, [], 40)
             is_refused = isinstance(result, Refused)
             assert result == told if is_refused else not of_header(told), f"mutant({seed})"
         else:
-            assert_same_bytes(batch, data, run, f"mutant({seed})")
+            assert_same_bytes(c_batch, data, run, f"mutant({seed})")
 
 
 def of_header(told: Refused) -> bool:
@@ -123,18 +107,18 @@ def assert_same_bytes(batch: Batch, data: bytes, run: Run, case: str) -> None:
 @pytest.mark.parametrize(
     "seed", [0, 1, 2, 5, 10, 13, 15, 18, 22]
 )  # in 13 the count of shots comes to its end; others of that kind take long
-def test_c_gives_what_the_reference_gives_in_long_runs(batch: Batch, seed: int) -> None:
-    assert_same(batch, long_run(seed), f"long_run({seed})")
+def test_c_gives_what_the_reference_gives_in_long_runs(c_batch: Batch, seed: int) -> None:
+    assert_same(c_batch, long_run(seed), f"long_run({seed})")
 
 
-def test_records_beyond_what_16_bits_reach_are_refused(batch: Batch) -> None:
+def test_records_beyond_what_16_bits_reach_are_refused(c_batch: Batch) -> None:
     table = bytearray(encode(random_run(1).table))
     for section in (4, 9, 11):  # segments, steps and terms
         table[22 + 2 * section : 24 + 2 * section] = (4095).to_bytes(2, "little")
     long = sealed(bytes(table[:-4]) + bytes(80_000))
     with pytest.raises(BadTable, match="BAD_LENGTH at byte 22"):
         decode(long)
-    assert batch.play(long, [], 0) == Refused("BAD_LENGTH", 22)
+    assert c_batch.play(long, [], 0) == Refused("BAD_LENGTH", 22)
 
 
 def demo_table() -> bytes:
@@ -167,21 +151,21 @@ def test_bits_that_flip_while_it_plays_do_no_harm(tmp_path: Path) -> None:
     ],
     ids=str,
 )
-def test_an_event_that_names_what_is_not_there_is_refused(batch: Batch, press: Press) -> None:
+def test_an_event_that_names_what_is_not_there_is_refused(c_batch: Batch, press: Press) -> None:
     run = random_run(1)
     with pytest.raises(ValueError, match="names what the table does not have"):
         Player(run.table).play([press], 1)
-    assert batch.play(encode(run.table), [Press(0, PressKind.VOLUME, 0, 0), press], 1) == Refused(
+    assert c_batch.play(encode(run.table), [Press(0, PressKind.VOLUME, 0, 0), press], 1) == Refused(
         "NO_SUCH", 1
     )
 
 
-def test_every_length_of_a_table_is_refused_at_the_right_byte(batch: Batch) -> None:
+def test_every_length_of_a_table_is_refused_at_the_right_byte(c_batch: Batch) -> None:
     table = encode(random_run(1).table)
     for length in range(len(table)):
         with pytest.raises(BadTable) as fault:
             decode(table[:length])
-        assert batch.play(table[:length], [], 0) == Refused(
+        assert c_batch.play(table[:length], [], 0) == Refused(
             fault.value.reason.name, fault.value.offset
         )
 
@@ -204,7 +188,7 @@ def test_a_table_beyond_the_build_is_refused_as_such(tmp_path: Path) -> None:
     assert too_many
 
 
-def test_the_command_writes_a_trace_as_text(host: Path, tmp_path: Path) -> None:
+def test_the_command_writes_a_trace_as_text(c_command: Path, tmp_path: Path) -> None:
     run = random_run(3)
     kinds = ("PRESS", "RELEASE", "SELECT", "VOLUME")
     events = [
@@ -214,7 +198,10 @@ def test_the_command_writes_a_trace_as_text(host: Path, tmp_path: Path) -> None:
     (tmp_path / "table").write_bytes(encode(run.table))
     (tmp_path / "events").write_text("\n".join([*events, f"{run.until_frame} END"]) + "\n")
     done = subprocess.run(
-        [host, "table", "events", "samples", "duties"], cwd=tmp_path, capture_output=True, text=True
+        [c_command, "table", "events", "samples", "duties"],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
     )
     played = Player(run.table).play(run.presses, run.until_frame)
     assert done.returncode == 0, done.stderr
@@ -225,19 +212,14 @@ def test_the_command_writes_a_trace_as_text(host: Path, tmp_path: Path) -> None:
     assert np.array_equal(np.fromfile(tmp_path / "duties", "<u2"), duties(played).ravel())
 
 
-def test_the_command_names_reason_and_offset_of_a_refusal(host: Path, tmp_path: Path) -> None:
+def test_the_command_names_reason_and_offset_of_a_refusal(c_command: Path, tmp_path: Path) -> None:
     (tmp_path / "table").write_bytes(encode(random_run(3).table)[:-1])
-    done = subprocess.run([host, "table"], cwd=tmp_path, capture_output=True, text=True)
+    done = subprocess.run([c_command, "table"], cwd=tmp_path, capture_output=True, text=True)
     assert (done.returncode, done.stdout, done.stderr) == (1, "", "BAD_LENGTH 4\n")
 
 
 @pytest.mark.parametrize("target", TARGETS, ids=lambda target: target.name)
-def test_the_player_compiles_without_a_warning(target: Target, tmp_path: Path) -> None:
-    compile_clean(target, tmp_path)
-
-
-@pytest.mark.parametrize("target", TARGETS, ids=lambda target: target.name)
-def test_the_state_is_within_the_design_and_nothing_else_is_kept(
+def test_it_compiles_without_a_warning_with_its_state_within_the_design_and_nothing_else_kept(
     target: Target, tmp_path: Path
 ) -> None:
     sizes = measure(target, tmp_path)

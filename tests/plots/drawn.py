@@ -133,7 +133,7 @@ def _written(figure: Figure) -> Iterator[tuple[str, Any]]:
     with styled(theme):
         figure.set_dpi(100)
         canvas = FigureCanvasAgg(figure)
-        canvas.draw()
+        figure.draw_without_rendering()
         unseen = {
             label
             for axes in figure.axes

@@ -144,8 +144,8 @@ class Sizes:
 
 
 def measure(target: Target, folder: Path) -> Sizes:
-    """Build the player for a target in a folder and measure it. Raises CalledProcessError with
-    what the compiler said.
+    """Build the player for a target in a folder, with warnings as errors, and measure it. Raises
+    AssertionError with what the compiler said.
     """
     (folder / "port.c").write_text(PORT)
     state = _state_bytes(target, folder)
@@ -183,12 +183,6 @@ def _build(target: Target, folder: Path, *arguments: str) -> Path:
     sections = ["-ffunction-sections", "-fdata-sections", f"-I{PLAYER}"]
     _run([*target.compile, *STRICT, *sections, *arguments, *target.link, "-o", "program"], folder)
     return folder / "program"
-
-
-def compile_clean(target: Target, folder: Path) -> None:
-    """Compile every file with warnings as errors."""
-    for source in SOURCES:
-        _run([*target.compile, *STRICT, "-c", str(source), "-o", "unit.o"], folder)
 
 
 def _section_bytes(target: Target, program: Path) -> tuple[int, int]:

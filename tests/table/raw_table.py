@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import plain_reader
 
-from fxseq.table import BadTable, decode
+from fxseq.table import BadTable, Table, decode
 
 SIZES = {
     "inputs": 2,
@@ -86,18 +86,22 @@ def verdict(data: bytes) -> Verdict:
     """(reason, offset) by `fxseq.table`, None where it accepts; asserts that the plain reader
     says the same.
     """
-    mine = _by_reference(data)
+    return read_by_both(data)[0]
+
+
+def read_by_both(data: bytes) -> tuple[Verdict, Table | None]:
+    """The verdict, and what `fxseq.table` has read where it accepts."""
+    mine, table = _by_reference(data)
     yours = _by_plain(data)
     assert mine == yours, f"fxseq.table says {mine}, the plain reader {yours}, of {data.hex(' ')}"
-    return mine
+    return mine, table
 
 
-def _by_reference(data: bytes) -> Verdict:
+def _by_reference(data: bytes) -> tuple[Verdict, Table | None]:
     try:
-        decode(data)
+        return None, decode(data)
     except BadTable as fault:
-        return fault.reason.name, fault.offset
-    return None
+        return (fault.reason.name, fault.offset), None
 
 
 def _by_plain(data: bytes) -> Verdict:

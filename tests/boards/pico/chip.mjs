@@ -65,7 +65,7 @@ export class Chip {
     this.onPower(this);
   }
 
-  /** RAM first, where all of the firmware runs, and flash memory only while it can be read. */
+  /** RAM first, where all of the firmware runs and what it works on is, and flash memory only while it can be read. */
   #mendMemory() {
     const { mcu } = this;
     const halves = new Uint16Array(mcu.sram.buffer);
@@ -88,6 +88,23 @@ export class Chip {
         return words[at >> 2];
       }
       return this.#inPlace(address) ? mcu.flashView.getUint32(this.#offset(address), true) : read32(address);
+    };
+    const [write16, write32] = [mcu.writeUint16, mcu.writeUint32].map((write) => write.bind(mcu));
+    mcu.writeUint16 = (address, value) => {
+      const at = (address >>> 0) - RAM;
+      if (at >= 0 && at < RAM_BYTES && (at & 1) === 0) {
+        halves[at >> 1] = value;
+      } else {
+        write16(address, value);
+      }
+    };
+    mcu.writeUint32 = (address, value) => {
+      const at = (address >>> 0) - RAM;
+      if (at >= 0 && at < RAM_BYTES && (at & 3) === 0) {
+        words[at >> 2] = value;
+      } else {
+        write32(address, value);
+      }
     };
   }
 
@@ -239,6 +256,12 @@ export class Chip {
   #advance(cycles) {
     const { clock } = this.mcu;
     const end = this.cycles + cycles;
+    const alarm = clock.nextAlarm;
+    if ((alarm === null || alarm.nanos > clock.nanosCounter + cycles * CYCLE_NS) && this.#pioDue() > end) {
+      clock.nanosCounter += cycles * CYCLE_NS; // as `tick` does; nothing is due within most instructions
+      this.cycles = end;
+      return;
+    }
     while (this.cycles < end) {
       const next = Math.max(this.cycles, Math.min(end, this.#nextAlarm(), this.#pioDue()));
       clock.tick((next - this.cycles) * CYCLE_NS);
