@@ -21,8 +21,16 @@ class Flights:
 
     def __init__(self) -> None:
         self.most = FIRST_FLIGHT
+        self._held = 0.0
         self._shortest_s = math.inf
         self._answers: deque[tuple[float, int]] = deque(maxlen=RATE_OVER)
+
+    def leave_room(self, width: int) -> bool:
+        """Whether a window of this width would do for blocks of half the size: for twice as many
+        within a round trip, and for as many again, which wait behind a repeat. Of what the line
+        carries the highest rate counts: losses make it look lower.
+        """
+        return 0 < self._held <= (width - SPARE_FLIGHT) / 4
 
     def forget(self) -> None:
         """Measure the rate anew."""
@@ -40,6 +48,8 @@ class Flights:
         if now_s > first_s and self._shortest_s < math.inf:
             held = self._shortest_s * (arrived - before) / (now_s - first_s)
             self.most = max(math.ceil(1.25 * held) + SPARE_FLIGHT, SMALLEST_FLIGHT)
+            if len(self._answers) == RATE_OVER:
+                self._held = max(self._held, held)
 
 
 class Flight(NamedTuple):
@@ -91,6 +101,16 @@ class Window:
     def all_sent(self) -> bool:
         """Whether there is nothing to send until more is known."""
         return self._fresh == self._blocks and not self._lost
+
+    @property
+    def ahead(self) -> int:
+        """How many blocks from the first missing one on have been sent."""
+        return self._fresh - self.base
+
+    @property
+    def unsent(self) -> int:
+        """How many blocks have not been sent yet."""
+        return self._blocks - self._fresh
 
     @property
     def arrived(self) -> int:
