@@ -26,11 +26,12 @@ class Flights:
         self._answers: deque[tuple[float, int]] = deque(maxlen=RATE_OVER)
 
     def leave_room(self, width: int) -> bool:
-        """Whether a window of this width would do for blocks of half the size: for twice as many
-        within a round trip, and for as many again, which wait behind a repeat. Of what the line
-        carries the highest rate counts: losses make it look lower.
+        """Whether a window of this width would do for blocks of half the size: for as many as a
+        round trip holds, and for twice that behind a repeat. A half takes half the time on the
+        line, but delays stay. The highest rate so far counts, since losses make it look lower.
         """
-        return 0 < self._held <= (width - SPARE_FLIGHT) / 4
+        halves = 2 * self._held - 1
+        return self._held > 0 and 3 * halves <= width
 
     def forget(self) -> None:
         """Measure the rate anew."""
