@@ -58,9 +58,7 @@ class Ability:
     most_pwm_bits: int = 16
     most_voices: int = 16
     codings: int = 0b11111
-    features: int = (
-        m.Feature.RUNS | m.Feature.READING | m.Feature.COPYING | m.Feature.HALVING
-    )
+    features: int = m.Feature.RUNS | m.Feature.READING | m.Feature.COPYING | m.Feature.HALVING
     block_bytes: int = LARGEST_BLOCK
     window: int = m.WIDEST_WINDOW
     press_room: int = 32

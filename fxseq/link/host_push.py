@@ -415,9 +415,7 @@ class Transfer:
             self._halved(message)
         if isinstance(message, m.Status):
             order = self._asked.get(arrival.tag, 0)
-            self._timeout.heard(
-                self.window.heard(message.base, message.bitmap, talk.now_s, order)
-            )
+            self._timeout.heard(self.window.heard(message.base, message.bitmap, talk.now_s, order))
             self._asked_last &= arrival.tag not in self._asked
             if self.window.repeated > REPEATS_PER_BLOCK * (self._blocks + 10):
                 raise self._stuck(0.0)

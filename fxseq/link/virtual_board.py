@@ -34,9 +34,7 @@ up.
 """
 
 
-_FEATURES = (
-    Feature.RUNS | Feature.READING | Feature.COPYING | Feature.COUNTING | Feature.HALVING
-)
+_FEATURES = Feature.RUNS | Feature.READING | Feature.COPYING | Feature.COUNTING | Feature.HALVING
 
 
 class Line(Protocol):

@@ -221,8 +221,8 @@ class Host:
     def push(self) -> Iterator[bytes]:
         """A whole one, most of the time."""
         yield self.begin()
-        for _ in range(self.dice.randint(len(self.table) // self.block_bytes, 40)):
-            yield self.dice.choices([self.data, self.copy, self.halve], [90, 9, 1])[0]()
+        for _ in range(self.dice.randint(len(self.table) // self.whole_bytes, 40)):
+            yield self.dice.choices([self.data, self.copy, self.halve], [89, 9, 2])[0]()
         yield self.verify()
         yield self.commit()
 

@@ -82,7 +82,9 @@ def test_a_bad_line_carries_more(rate: float, window: int, gain: float) -> None:
     assert seconds[0] > gain * seconds[1]
 
 
-@pytest.mark.parametrize("fault", [Clean(), BitErrors(1e-5, 3), Bursts(1)], ids=["clean", "1e-5", "20"])
+@pytest.mark.parametrize(
+    "fault", [Clean(), BitErrors(1e-5, 3), Bursts(1)], ids=["clean", "1e-5", "20"]
+)
 def test_blocks_stay_whole_where_few_are_lost(fault: Fault) -> None:
     assert halvings(fault, board_of()) == 0
 
