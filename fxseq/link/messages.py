@@ -18,7 +18,7 @@ PROTOCOL_VERSION = 1
 TAGS = 8
 WIDEST_WINDOW = 16
 HALVED_AHEAD = 7
-"""Blocks beyond base that can be halved: as many halves as a Status can tell of, nearly."""
+"""Blocks beyond base that can be halved: those of one more would reach beyond the bitmap."""
 MOST_BLOCKS = 0xFFFF
 LONGEST_NAME = 24
 TIMED_BYTES = 8

@@ -163,7 +163,7 @@ def test_hello_tells_what_the_board_is(small: ctypes.CDLL) -> None:
     session = push_session(make_table(100))
     converse(session, make_c_board(small), Wire(), Wire())
     assert session.result.board == m.Board(
-        1, 2, 48_000, 255, 16, 16, 31, 25, 64, 2, 8, 24, 8 * 4096, 2, 0, 0, 0, 0, 0, 0, "test board"
+        1, 2, 48_000, 255, 16, 16, 31, 153, 64, 2, 8, 24, 8 * 4096, 2, 0, 0, 0, 0, 0, 0, "test board"
     )
     assert session.result.slot == 0
 
