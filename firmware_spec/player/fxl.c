@@ -126,7 +126,7 @@ static void hello(struct fxl *link, uint16_t count)
     fxl_put(link, port->most_pwm_bits, 1);
     fxl_put(link, port->most_voices, 1);
     fxl_put(link, port->codings, 2);
-    fxl_put(link, port->outputs | FXL_RUNS_HERE | FXL_READING_HERE | FXL_SPEED_HERE(link) | FXL_COUNTING_HERE(port), 1);
+    fxl_put(link, port->outputs | FXL_RUNS_HERE | FXL_READING_HERE | FXL_SPEED_HERE(link) | FXL_COUNTING_HERE(port) | FXL_HALVING_HERE, 1);
     fxl_put(link, FXL_BLOCK_BYTES, 2);
     fxl_put(link, FXL_WINDOW, 1);
     fxl_put(link, FXL_RUNS_HERE ? FXL_PRESS_ROOM : 0, 1);
@@ -224,6 +224,10 @@ static void request(struct fxl *link, const uint8_t *message, uint16_t count)
 #ifndef FXL_WITHOUT_SPEED
     } else if (kind == FXL_SET_SPEED && fxl_has_speed(link)) {
         agree(link, fields, count);
+#endif
+#ifndef FXL_WITHOUT_HALVES
+    } else if (kind == FXL_HALVE) {
+        fxl_halve(link, count);
 #endif
 #ifndef FXL_WITHOUT_COUNTS
     } else if (kind == FXL_ASK_COUNTS && link->port->counts_at != 0) {

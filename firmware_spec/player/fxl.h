@@ -33,7 +33,7 @@
 
 /* Sizes of a build. Give others to the compiler, the same for every file. */
 #ifndef FXL_BLOCK_BYTES
-#define FXL_BLOCK_BYTES 352 /* 32..352, block_bytes of 3.11; a multiple of 8 suits every flash memory */
+#define FXL_BLOCK_BYTES 352 /* 32..352, block_bytes of 3.11, even; a multiple of 16 suits every flash memory, also where blocks are halves (4.7) */
 #endif
 #ifndef FXL_WINDOW
 #define FXL_WINDOW 16 /* 1..16, of 3.11; costs no memory */
@@ -57,6 +57,7 @@
  * FXL_WITHOUT_READING: leaves out READ, SUM and COPY (3.20 to 3.24): nobody gets a table back from the board, and all of the next one goes
  * over the line. COPY takes FXL_WRITE_BYTES on the stack.
  * FXL_WITHOUT_SPEED: leaves out SPEED (3.27): the line keeps its speed, and the port lacks `speed`.
+ * FXL_WITHOUT_HALVES: leaves out HALVE (3.29): blocks keep their size, however bad the line.
  * FXL_WITHOUT_COUNTS: leaves out what a board counts (8), as FXL_WITHOUT_RUNS does: the port lacks `asks`, `is_quiet`, `cells` and `counts_at`. */
 #ifdef FXL_WITHOUT_RUNS
 #define FXL_WITHOUT_COUNTS
@@ -68,6 +69,9 @@
 #if FXL_TRACE_ROOM < 1 || FXL_TRACE_ROOM > 65535 || FXL_EVENTS_MOST < 1 || FXL_EVENTS_MOST > 43
 #error "fxl: a size is outside its range (LINK 3.11, 3.17)"
 #endif
+#if FXL_BLOCK_BYTES % 2 != 0 && !defined FXL_WITHOUT_HALVES
+#error "fxl: FXL_BLOCK_BYTES has no half; give FXL_WITHOUT_HALVES (LINK 4.7)"
+#endif
 #if FXL_WRITE_BYTES < 8 || FXL_READ_BYTES < 16
 #error "fxl: a size is outside its range"
 #endif
@@ -76,7 +80,7 @@
 enum fxl_press_kind { FXL_PRESS = 0, FXL_RELEASE, FXL_SELECT, FXL_VOLUME };
 
 /* Bits of features (3.11). */
-enum fxl_feature { FXL_RUNS = 1, FXL_SOUND = 2, FXL_LIGHT = 4, FXL_READING = 8, FXL_COPYING = 16, FXL_SPEED = 32, FXL_COUNTING = 64 };
+enum fxl_feature { FXL_RUNS = 1, FXL_SOUND = 2, FXL_LIGHT = 4, FXL_READING = 8, FXL_COPYING = 16, FXL_SPEED = 32, FXL_COUNTING = 64, FXL_HALVING = 128 };
 
 /* What a port supplies. It must stay as it is for as long as the session is used.
  *
@@ -88,7 +92,7 @@ struct fxl_port {
     /* Sets the page that begins at `offset` to FF. Only pages of the idle slot, and the page of marks that holds none that counts. */
     bool (*erase)(void *context, uint32_t offset);
     /* Writes 1..FXL_WRITE_BYTES bytes, a mark of 16, or a record of counts of 24, to where every byte has been FF since the erasure. They lie
-     * within one slot or page of marks or counts, but may cross a page. `offset` is a multiple of what FXL_BLOCK_BYTES and FXL_WRITE_BYTES are multiples of. A memory that
+     * within one slot or page of marks or counts, but may cross a page. `offset` is a multiple of what half of FXL_BLOCK_BYTES and FXL_WRITE_BYTES are multiples of. A memory that
      * writes units of several bytes fills up the last one with FF. */
     bool (*write)(void *context, uint32_t offset, const uint8_t *bytes, uint16_t count);
     /* Reads 1..FXL_READ_BYTES bytes. */
@@ -182,6 +186,9 @@ struct fxl {
     uint8_t push_tag;
     uint8_t outcome; /* of the read-back */
     uint8_t press_first, press_count;
+#ifndef FXL_WITHOUT_HALVES
+    bool halved; /* blocks of the push under way are halves */
+#endif
 
     uint16_t in_count;  /* bytes decoded; FXL_IN_BYTES + 1 for more than there is room for */
     uint16_t out_count; /* 0: nothing to be sent */

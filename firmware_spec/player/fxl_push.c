@@ -1,11 +1,11 @@
 /* fxl: a push (LINK.md 4). What takes time is a job, done piece by piece by fxl_work. */
 #include "fxl_parts.h"
 
-enum { AHEAD = 16 }; /* blocks beyond base that a STATUS can tell of */
+enum { AHEAD = 16, HALVED_AHEAD = 7 }; /* blocks beyond base that a STATUS can tell of; that it can tell of as halves */
 
 void fxl_status(struct fxl *link, uint8_t tag)
 {
-    fxl_answer(link, FXL_STATUS, tag);
+    fxl_answer(link, FXL_IS_HALVED(link) ? FXL_HALVED : FXL_STATUS, tag);
     fxl_put(link, link->base, 2);
     fxl_put(link, link->bitmap, 2);
 }
@@ -74,6 +74,9 @@ void fxl_begin(struct fxl *link, const uint8_t *fields, uint16_t count)
         link->base = 0;
         link->bitmap = 0;
         link->outcome = FXL_UNREAD;
+#ifndef FXL_WITHOUT_HALVES
+        link->halved = false;
+#endif
         fxl_begin_job(link, link->marked || link->active == FXL_NO_SLOT ? FXL_ERASE : FXL_MARK_AGAIN);
     }
     if (fxl_is_preparing(link) || is_copying(link)) {
@@ -105,15 +108,15 @@ static void erase_page(struct fxl *link)
 
 uint16_t fxl_blocks(const struct fxl *link)
 {
-    return (uint16_t)((link->push.length - 1) / FXL_BLOCK_BYTES + 1);
+    return (uint16_t)((link->push.length - 1) / FXL_BLOCK(link) + 1);
 }
 
 /* Bytes that block `number` must have (R1); 0 where there is no such block. number * 352 is below 2^25. */
 uint16_t fxl_block_size(const struct fxl *link, uint16_t number)
 {
-    uint32_t start = (uint32_t)number * FXL_BLOCK_BYTES;
+    uint32_t start = (uint32_t)number * FXL_BLOCK(link);
     uint32_t left = link->push.length > start ? link->push.length - start : 0;
-    return (uint16_t)(left < FXL_BLOCK_BYTES ? left : FXL_BLOCK_BYTES);
+    return (uint16_t)(left < FXL_BLOCK(link) ? left : FXL_BLOCK(link));
 }
 
 bool fxl_is_wanted(const struct fxl *link, uint16_t number)
@@ -170,7 +173,7 @@ static void write_piece(struct fxl *link)
     uint16_t number = fxl_u16(fields);
     uint32_t left = fxl_block_size(link, number) - link->job_at;
     uint16_t count = (uint16_t)(left < FXL_WRITE_BYTES ? left : FXL_WRITE_BYTES);
-    uint32_t offset = fxl_slot_offset(link, fxl_idle(link)) + (uint32_t)number * FXL_BLOCK_BYTES + link->job_at;
+    uint32_t offset = fxl_slot_offset(link, fxl_idle(link)) + (uint32_t)number * FXL_BLOCK(link) + link->job_at;
     if (!port->write(port->context, offset, fields + 2 + link->job_at, count)) {
         fxl_flash_failed(link);
         return;
@@ -182,6 +185,48 @@ static void write_piece(struct fxl *link)
         fxl_status(link, link->push_tag);
     }
 }
+
+/* 4.7 */
+
+#ifndef FXL_WITHOUT_HALVES
+
+static void halve(struct fxl *link)
+{
+    uint16_t base = link->base, bitmap = link->bitmap;
+    link->halved = true;
+    uint16_t most = fxl_blocks(link);
+    link->base = (uint16_t)(2U * base < most ? 2U * base : most);
+    link->bitmap = 0;
+    for (uint16_t number = (uint16_t)(base + 1); bitmap != 0; number++, bitmap >>= 1) {
+        if ((bitmap & 1) != 0) {
+            fxl_has_come(link, (uint16_t)(2 * number));
+            if (2U * number + 1 < most) {
+                fxl_has_come(link, (uint16_t)(2 * number + 1));
+            }
+        }
+    }
+}
+
+void fxl_halve(struct fxl *link, uint16_t count)
+{
+    if (count != 0) {
+        fxl_error(link, link->tag, FXL_BAD_FIELD, count);
+    } else if (link->push.length == 0) {
+        fxl_error(link, link->tag, FXL_NOT_BEGUN, 0);
+    } else if (fxl_is_preparing(link) || is_copying(link)) {
+        fxl_wait(link, link->tag);
+    } else if (!link->halved && (link->bitmap >> HALVED_AHEAD != 0 || fxl_blocks(link) > 32767)) {
+        fxl_error(link, link->tag, FXL_BAD_FIELD, link->bitmap);
+    } else {
+        if (!link->halved) {
+            halve(link);
+        }
+        link->push_tag = link->tag;
+        fxl_status(link, link->tag);
+    }
+}
+
+#endif
 
 /* 4.3 */
 

@@ -135,13 +135,13 @@ void fxl_copy(struct fxl *link, const uint8_t *fields, uint16_t count)
         return;
     }
     uint16_t first = fxl_u16(fields), most = fxl_blocks(link), some = fxl_u16(fields + 2);
-    uint32_t offset = fxl_u32(fields + 4), start = (uint32_t)first * FXL_BLOCK_BYTES;
+    uint32_t offset = fxl_u32(fields + 4), start = (uint32_t)first * FXL_BLOCK(link);
     if (first >= most || some > most - first) {
         fxl_error(link, link->tag, FXL_BAD_FIELD, first);
         return;
     }
     uint16_t end = (uint16_t)(first + some);
-    if (!is_playing(link, offset, (uint32_t)(end - 1) * FXL_BLOCK_BYTES + fxl_block_size(link, (uint16_t)(end - 1)) - start)) {
+    if (!is_playing(link, offset, (uint32_t)(end - 1) * FXL_BLOCK(link) + fxl_block_size(link, (uint16_t)(end - 1)) - start)) {
         fxl_error(link, link->tag, FXL_BAD_FIELD, offset);
         return;
     }
@@ -166,7 +166,7 @@ void fxl_copy_piece(struct fxl *link)
     uint8_t bytes[FXL_WRITE_BYTES];
     uint32_t left = fxl_block_size(link, link->copy_next) - link->job_at;
     uint16_t count = (uint16_t)(left < FXL_WRITE_BYTES ? left : FXL_WRITE_BYTES);
-    uint32_t at = (uint32_t)link->copy_next * FXL_BLOCK_BYTES + link->job_at;
+    uint32_t at = (uint32_t)link->copy_next * FXL_BLOCK(link) + link->job_at;
     if (!read_playing(link, link->from + at, bytes, count) ||
         !port->write(port->context, fxl_slot_offset(link, fxl_idle(link)) + at, bytes, count)) {
         fxl_flash_failed(link);

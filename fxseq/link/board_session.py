@@ -58,7 +58,7 @@ class Ability:
     most_pwm_bits: int = 16
     most_voices: int = 16
     codings: int = 0b11111
-    features: int = m.Feature.RUNS | m.Feature.READING | m.Feature.COPYING
+    features: int = m.Feature.RUNS | m.Feature.READING | m.Feature.COPYING | m.Feature.HALVING
     block_bytes: int = LARGEST_BLOCK
     window: int = m.WIDEST_WINDOW
     press_room: int = 32
@@ -83,7 +83,8 @@ class Push:
     tag: int
     length: int
     crc: int
-    blocks: int
+    block_bytes: int
+    halved: bool = False
     ready: bool = False
     base: int = 0
     bitmap: int = 0
@@ -99,6 +100,24 @@ class Push:
         return (self.length, self.crc) == (begin.length, begin.crc) and (
             self.read_back is None or self.good
         )
+
+    @property
+    def blocks(self) -> int:
+        """How many the table has."""
+        return -(-self.length // self.block_bytes)
+
+    def halve(self) -> None:
+        """Count in blocks of half the size. Raises Refused where that cannot be told."""
+        if self.bitmap >> m.HALVED_AHEAD or self.blocks > m.MOST_BLOCKS // 2:
+            raise Refused(ErrorCode.BAD_FIELD, self.bitmap)
+        here = [self.base + 1 + bit for bit in range(m.HALVED_AHEAD) if self.bitmap >> bit & 1]
+        self.halved = True
+        self.block_bytes //= 2
+        self.base = min(2 * self.base, self.blocks)
+        self.bitmap = 0
+        for number in (half for block in here for half in (2 * block, 2 * block + 1)):
+            if number < self.blocks:
+                self.take(number)
 
     def wants(self, number: int) -> bool:
         """Whether this block is missing and within the window."""
@@ -124,7 +143,7 @@ class Push:
     @property
     def status(self) -> m.Status:
         """How far it is."""
-        return m.Status(self.base, self.bitmap)
+        return (m.Halved if self.halved else m.Status)(self.base, self.bitmap)
 
 
 class Job(NamedTuple):
@@ -191,6 +210,8 @@ class BoardSession:
             self._requests = {**self._requests, m.Sum.KIND: m.Sum, m.Copy.KIND: m.Copy}
         if ability.features & m.Feature.SPEED:
             self._requests = {**self._requests, m.Speed.KIND: m.Speed}
+        if ability.features & m.Feature.HALVING:
+            self._requests = {**self._requests, m.Halve.KIND: m.Halve}
         self._counts = counts
         self._asks = asks
         if counts is not None:
@@ -345,10 +366,10 @@ class BoardSession:
     def _begin(self, tag: int, message: m.Begin) -> m.Message:
         push = self._push
         if push is None or not push.goes_on_with(message):
-            blocks = -(-message.length // self.ability.block_bytes)
-            if message.length > self._slots.slot_bytes or blocks > 0xFFFF:
+            push = Push(tag, message.length, message.crc, self.ability.block_bytes)
+            if push.length > self._slots.slot_bytes or push.blocks > m.MOST_BLOCKS:
                 raise Refused(ErrorCode.TOO_LARGE, self._slots.slot_bytes)
-            push = self._push = Push(tag, message.length, message.crc, blocks)
+            self._push = push
             self._job = Job(tag, self._erase(push))
         push.tag = tag
         if not push.ready or self._copies:
@@ -364,7 +385,7 @@ class BoardSession:
         push = self._under_way()
         if tag != push.tag or not push.ready:
             return None
-        size = self.ability.block_bytes
+        size = push.block_bytes
         if message.number >= push.blocks or len(message.block) != min(
             size, push.length - message.number * size
         ):
@@ -373,6 +394,15 @@ class BoardSession:
             self._drop_sum()
             self._slots.write_idle(message.number * size, message.block)
             push.take(message.number)
+        return push.status
+
+    def _halve(self, tag: int, message: m.Halve) -> m.Message:
+        push = self._under_way()
+        if not push.ready or self._copies:
+            return m.Wait()
+        if not push.halved:
+            push.halve()
+        push.tag = tag
         return push.status
 
     def _verify(self, tag: int, message: m.Verify) -> m.Message:
@@ -470,7 +500,7 @@ class BoardSession:
         push = self._under_way()
         if tag != push.tag or not push.ready:
             return None
-        size = self.ability.block_bytes
+        size = push.block_bytes
         end = message.first + message.count
         if end > push.blocks:
             raise Refused(ErrorCode.BAD_FIELD, message.first)
@@ -483,7 +513,7 @@ class BoardSession:
         return self._begin_job(Job(tag, self._copy_blocks(push, message), message))
 
     def _copy_blocks(self, push: Push, message: m.Copy) -> Generator[None, None, m.Message]:
-        size = self.ability.block_bytes
+        size = push.block_bytes
         for number in range(message.first, message.first + message.count):
             if push.wants(number):
                 yield
@@ -604,6 +634,7 @@ class BoardSession:
         m.Copy: _copy,
         m.Speed: _speed,
         m.CountsQuery: _counted,
+        m.Halve: _halve,
     }
 
 

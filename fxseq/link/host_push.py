@@ -2,6 +2,7 @@
 section 4).
 """
 
+import math
 from collections import deque
 from collections.abc import Callable, Sequence
 from typing import NamedTuple
@@ -29,7 +30,6 @@ FIRST_TIMEOUT_S = 1.0
 SHORTEST_TIMEOUT_S = 0.05
 REPEATS_PER_BLOCK = 10
 """Repeats of blocks allowed, per block of the table, before the line is given up."""
-MOST_BLOCKS = 0xFFFF
 WORTH_S = 1.0
 """What is quicker than this at the base speed is sent at it: to change it takes time too."""
 LOOKED_AT = 32
@@ -40,6 +40,8 @@ Half the speed carries half as much at best, so up to 16 nothing is gained, and 
 somewhat above. Simulated, with bit errors from 3e-5 to 5e-4 at 2,000,000 baud and none or a quarter
 of them below: 4 took up to eight times as long as the best limit, 16 up to 1.8 times, 20 up to 1.3.
 """
+FRAME_BYTES = 9
+"""What a block costs the line beside its own bytes: kind, number, CRC and framing (LINK 7)."""
 DEAF_S = 1.0
 """Silence after which the board may have gone back to the base speed (LINK 4.6)."""
 
@@ -58,6 +60,19 @@ class Pushed(NamedTuple):
     sounds: int = 0
     kept: int = 0
     baud: int = 0
+
+
+def repeats_to_halve(block_bytes: int) -> int:
+    """So many repeats among LOOKED_AT blocks, and halves will carry more.
+
+    What comes with probability q costs (B + 9) / q bytes of the line; as two halves, of which each
+    comes with sqrt(q), it costs 2 (B / 2 + 9) / sqrt(q). So halves are better below
+    q = ((B + 9) / (B + 18))^2, with blocks of 352 where more than 4.8 % are lost. Chance goes above
+    that by three standard deviations (Poisson).
+    """
+    whole = (block_bytes + FRAME_BYTES) / (block_bytes + 2 * FRAME_BYTES)
+    lost = LOOKED_AT * (1 - whole**2)
+    return round(lost + 3 * math.sqrt(lost))
 
 
 class Timeout:
@@ -148,14 +163,15 @@ def _attempt(
     begin = m.Begin(len(table), m.table_crc(table))
     board, [tag] = yield from hello_and(talk, begin)
     found = unfit(board)
-    most_bytes = min(board.slot_bytes, MOST_BLOCKS * board.block_bytes)
+    most_bytes = min(board.slot_bytes, m.MOST_BLOCKS * board.block_bytes)
     if len(table) > most_bytes:
         found.append(faults.too_large(talk.where, len(table), most_bytes))
     if found:
         raise LinkError(*found)
     _, status = yield from ask(talk, begin, m.Status, sent_with=tag)
-    kept = Kept([], 0, 0) if anew else (yield from find_kept(talk, board, table))
-    transfer = Transfer(talk, table, board, tag, status, kept.copies)
+    blocks_of = board.halved() if isinstance(status, m.Halved) else board
+    kept = Kept([], 0, 0) if anew else (yield from find_kept(talk, blocks_of, table))
+    transfer = Transfer(talk, table, blocks_of, tag, status, kept.copies)
     try:
         slot = yield from transfer.run()
     except BadReadBack as bad:
@@ -186,26 +202,23 @@ class Transfer:
         status: m.Status,
         copies: Sequence[m.Copy],
     ) -> None:
-        """status: what has come before. copies: what need not be sent, in order. Raises LinkError
-        where the status cannot be.
+        """board: with blocks as the status counts them. status: what has come before. copies: what
+        need not be sent, in order. Raises LinkError where the status cannot be.
         """
         self.begun_s = talk.now_s
-        self._size = board.block_bytes
+        self._talk = talk
+        self._table = table
         self._crc = m.table_crc(table)
-        self._blocks = -(-len(table) // self._size)
-        self.window = Window(self._blocks, board.window)
-        try:
-            self.window.resume(status.base, status.bitmap)
-        except ValueError as wrong:
-            raise faults.nonsense(talk.where, str(wrong)) from None
+        self._board = board
+        self.window = self._window(status)
         self.takes_up = bool(copies) or self.window.arrived > 0
         """Whether some of the table was on the board before."""
         self._copies = deque(copies)
         self._copy_sent = False
-        self._before = self.window.arrived
-        self._talk = talk
-        self._table = table
+        self._before_bytes = self._done_bytes
         self._tag = tag
+        self._halving: int | None = None
+        """Tag of the HALVE that is not answered yet."""
         self._timeout = self._first_timeout()
         self._before_commit = talk.aftermath
         self._asked: dict[int, int] = {}
@@ -213,7 +226,7 @@ class Transfer:
         self._ask_now = False
         self._asked_last = False
         copied = sum(copy.count for copy in copies)
-        left_s = (self._blocks - self._before - copied) * self._size * 10 / m.BASE_BAUD
+        left_s = (self._blocks - self.window.arrived - copied) * self._size * 10 / m.BASE_BAUD
         self._hurries = board.takes_speed and talk.baud == m.BASE_BAUD and left_s > WORTH_S
         self._repeats: deque[bool] = deque(maxlen=LOOKED_AT)
         """Of the blocks sent last: whether each was a repeat."""
@@ -255,9 +268,43 @@ class Transfer:
                 heard = talk.now_s
 
     @property
+    def _size(self) -> int:
+        """Bytes of a block."""
+        return self._board.block_bytes
+
+    @property
+    def _blocks(self) -> int:
+        return -(-len(self._table) // self._size)
+
+    @property
+    def _done_bytes(self) -> int:
+        return min(self.window.arrived * self._size, len(self._table))
+
+    def _window(self, status: m.Status) -> Window:
+        """For what is still to come."""
+        window = Window(self._blocks, self._board.window)
+        try:
+            window.resume(status.base, status.bitmap)
+        except ValueError as wrong:
+            raise faults.nonsense(self._talk.where, str(wrong)) from None
+        return window
+
+    @property
     def _is_bad(self) -> bool:
         """Whether half the speed would carry more."""
         return sum(self._repeats) >= MOST_REPEATS
+
+    @property
+    def _should_halve(self) -> bool:
+        """Whether blocks of half the size would carry more, as long as enough are left."""
+        return (
+            self._board.can_halve
+            and self._talk.baud == self._talk.first_baud
+            and sum(self._repeats) >= repeats_to_halve(self._size)
+            and self.window.unsent >= LOOKED_AT
+            and self.window.flights.leave_room(self._board.window)
+            and self._blocks <= m.MOST_BLOCKS // 2
+        )
 
     def _first_timeout(self) -> Timeout:
         """Short at a speed that the board would leave."""
@@ -280,6 +327,12 @@ class Transfer:
             self._copies.popleft()
             self._copy_sent = False
         self.window.until = self._copies[0].first if self._copies else self._blocks
+        if self._halving is not None or self._should_halve:
+            most_ahead = m.HALVED_AHEAD + 1
+            if self.window.ahead <= most_ahead and not self._copy_sent:
+                self._halve()
+                return
+            self.window.until = min(self.window.until, self.window.base + most_ahead)
         while (block := self.window.next_block()) is not None:
             talk.send(
                 m.Data(block, self._table[block * self._size : (block + 1) * self._size]), self._tag
@@ -300,13 +353,41 @@ class Transfer:
         self._copy_sent = True
         self._ask_now = self._asked_last = False
 
+    def _halve(self) -> None:
+        """Have blocks halved, and send nothing else until they are."""
+        if self._halving is not None and not self._ask_now:
+            return
+        if self._halving is None:
+            self._halving = self._new_tag()
+        self._talk.request(m.Halve(), self._halving)
+        self._ask_now = self._asked_last = False
+
+    def _halved(self, status: m.Halved) -> None:
+        """Go on with halves. Of what was under way, the board has what it tells of."""
+        repeated = self.window.repeated
+        self._board = self._board.halved()
+        self.window = self._window(status)
+        self.window.repeated = repeated
+        self._copies = deque(m.Copy(2 * c.first, 2 * c.count, c.offset) for c in self._copies)
+        self._tag = self._halving
+        self._halving = None
+        self._asked.clear()
+        self._repeats.clear()
+
+    def _new_tag(self) -> int:
+        """For a question: another one than that of blocks. The status that answers it tells of all
+        that was sent before.
+        """
+        tag = self._talk.new_tag()
+        if tag == self._tag:
+            tag = self._talk.new_tag()
+        self._asked[tag] = self.window.next_order()
+        return tag
+
     def _ask(self) -> None:
         """What has arrived; where that may be all, for the commit."""
         talk = self._talk
-        tag = talk.new_tag()
-        if tag == self._tag:
-            tag = talk.new_tag()
-        self._asked[tag] = self.window.next_order()
+        tag = self._new_tag()
         if self.window.all_sent:
             talk.aftermath = faults.UNDECIDED
         talk.request(
@@ -318,7 +399,6 @@ class Transfer:
     def _take(self, arrival: m.Tagged) -> None:
         """Act on an answer."""
         talk = self._talk
-        window = self.window
         message = arrival.message
         # Whatever else it says, it has not committed.
         talk.aftermath = talk.aftermath if isinstance(message, m.Wait) else self._before_commit
@@ -331,14 +411,13 @@ class Transfer:
             if message != m.Verified(len(self._table), self._crc):
                 raise BadReadBack(faults.read_back_wrong(talk.where, talk.aftermath))
             message = m.Status(self._blocks, 0)
+        if isinstance(message, m.Halved) and arrival.tag == self._halving:
+            self._halved(message)
         if isinstance(message, m.Status):
-            self._timeout.heard(
-                window.heard(
-                    message.base, message.bitmap, talk.now_s, self._asked.get(arrival.tag, 0)
-                )
-            )
+            order = self._asked.get(arrival.tag, 0)
+            self._timeout.heard(self.window.heard(message.base, message.bitmap, talk.now_s, order))
             self._asked_last &= arrival.tag not in self._asked
-            if window.repeated > REPEATS_PER_BLOCK * (self._blocks + 10):
+            if self.window.repeated > REPEATS_PER_BLOCK * (self._blocks + 10):
                 raise self._stuck(0.0)
             self._report()
 
@@ -349,9 +428,8 @@ class Transfer:
         return faults.stuck(self._talk.where, seconds, self._talk.aftermath)
 
     def _report(self) -> None:
-        arrived = self.window.arrived
-        done = min(arrived * self._size, len(self._table))
+        done = self._done_bytes
         seconds = self._talk.now_s - self.begun_s
-        rate = (arrived - self._before) * self._size / seconds if seconds > 0 else 0.0
+        rate = (done - self._before_bytes) / seconds if seconds > 0 else 0.0
         left = len(self._table) - done
         self._talk.progress = Progress(done, len(self._table), rate, left / rate if rate else 0.0)

@@ -7,7 +7,7 @@ little-endian, then, in some kinds, a rest of variable length that runs to the e
 import struct
 import zlib
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from enum import IntEnum, IntFlag
 from functools import cache
 from typing import Annotated, Any, ClassVar, NamedTuple, Self, get_args, get_type_hints
@@ -17,6 +17,9 @@ from fxseq.link.frames import LARGEST_BLOCK
 PROTOCOL_VERSION = 1
 TAGS = 8
 WIDEST_WINDOW = 16
+HALVED_AHEAD = 7
+"""Blocks beyond base that can be halved: those of one more would reach beyond the bitmap."""
+MOST_BLOCKS = 0xFFFF
 LONGEST_NAME = 24
 TIMED_BYTES = 8
 CRC_BYTES = 4
@@ -64,6 +67,7 @@ class Feature(IntFlag):
     COPYING = 16
     SPEED = 32
     COUNTING = 64
+    HALVING = 128
 
 
 class BadMessage(ValueError):
@@ -231,7 +235,7 @@ class Begin(Message):
 
 @dataclass(frozen=True)
 class Data(Message):
-    """One block of the table; carries the tag of its Begin."""
+    """One block of the table; carries the tag of its Begin, or of the Halve behind it."""
 
     KIND: ClassVar[int] = 3
     number: U16
@@ -322,7 +326,7 @@ class Sum(Message):
 @dataclass(frozen=True)
 class Copy(Message):
     """`count` blocks from `first` on are the bytes of the table that plays from `offset` on;
-    carries the tag of its Begin.
+    carries the tag of Data.
     """
 
     KIND: ClassVar[int] = 14
@@ -344,6 +348,13 @@ class CountsQuery(Message):
     """What has the board counted?"""
 
     KIND: ClassVar[int] = 16
+
+
+@dataclass(frozen=True)
+class Halve(Message):
+    """From here on, blocks are half as long; what has come counts on."""
+
+    KIND: ClassVar[int] = 29
 
 
 # From the board to the host.
@@ -403,6 +414,17 @@ class Board(Message):
     def takes_speed(self) -> bool:
         """Whether the line to it can be made quicker (LINK 4.6)."""
         return bool(self.features & Feature.SPEED)
+
+    @property
+    def can_halve(self) -> bool:
+        """Whether it takes blocks of half the size (LINK 4.7)."""
+        return bool(self.features & Feature.HALVING)
+
+    def halved(self) -> "Board":
+        """The board as it is for a push whose blocks are halves: it halves no further."""
+        return replace(
+            self, block_bytes=self.block_bytes // 2, features=self.features & ~Feature.HALVING
+        )
 
     @property
     def counts(self) -> bool:
@@ -532,6 +554,13 @@ class Agreed(Message):
     baud: Baud
 
 
+@dataclass(frozen=True)
+class Halved(Status):
+    """Status of a push whose blocks are halves."""
+
+    KIND: ClassVar[int] = 30
+
+
 PUSH_REQUESTS: dict[int, type[Message]] = {
     kind.KIND: kind for kind in (Hello, Begin, Data, Verify, Commit)
 }
@@ -543,8 +572,8 @@ REQUESTS: dict[int, type[Message]] = PUSH_REQUESTS | {
 KINDS: dict[int, type[Message]] = REQUESTS | {
     kind.KIND: kind
     for kind in (
-        Boot, Read, Sum, Copy, Speed, CountsQuery, Board, Status, Wait, Verified, Committed, Clock,
-        Events, Error, Part, Summed, Counts, Agreed,
+        Boot, Read, Sum, Copy, Speed, CountsQuery, Halve, Board, Status, Wait, Verified, Committed,
+        Clock, Events, Error, Part, Summed, Counts, Agreed, Halved,
     )
 }  # fmt: skip
 

@@ -34,7 +34,7 @@ up.
 """
 
 
-_FEATURES = Feature.RUNS | Feature.READING | Feature.COPYING | Feature.COUNTING
+_FEATURES = Feature.RUNS | Feature.READING | Feature.COPYING | Feature.COUNTING | Feature.HALVING
 
 
 class Line(Protocol):

@@ -21,8 +21,17 @@ class Flights:
 
     def __init__(self) -> None:
         self.most = FIRST_FLIGHT
+        self._held = 0.0
         self._shortest_s = math.inf
         self._answers: deque[tuple[float, int]] = deque(maxlen=RATE_OVER)
+
+    def leave_room(self, width: int) -> bool:
+        """Whether a window of this width would do for blocks of half the size: for as many as a
+        round trip holds, and for twice that behind a repeat. A half takes half the time on the
+        line, but delays stay. The highest rate so far counts, since losses make it look lower.
+        """
+        halves = 2 * self._held - 1
+        return self._held > 0 and 3 * halves <= width
 
     def forget(self) -> None:
         """Measure the rate anew."""
@@ -40,6 +49,8 @@ class Flights:
         if now_s > first_s and self._shortest_s < math.inf:
             held = self._shortest_s * (arrived - before) / (now_s - first_s)
             self.most = max(math.ceil(1.25 * held) + SPARE_FLIGHT, SMALLEST_FLIGHT)
+            if len(self._answers) == RATE_OVER:
+                self._held = max(self._held, held)
 
 
 class Flight(NamedTuple):
@@ -91,6 +102,16 @@ class Window:
     def all_sent(self) -> bool:
         """Whether there is nothing to send until more is known."""
         return self._fresh == self._blocks and not self._lost
+
+    @property
+    def ahead(self) -> int:
+        """How many blocks from the first missing one on have been sent."""
+        return self._fresh - self.base
+
+    @property
+    def unsent(self) -> int:
+        """How many blocks have not been sent yet."""
+        return self._blocks - self._fresh
 
     @property
     def arrived(self) -> int:

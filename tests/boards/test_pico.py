@@ -141,7 +141,14 @@ def test_it_starts_from_the_boot_rom_and_says_what_it_is(flash: Path) -> None:
     assert f"{found.board_id:08X}" == SERIAL_NUMBER[-8:]
     has = m.Feature
     assert found.features == (
-        has.RUNS | has.SOUND | has.LIGHT | has.READING | has.COPYING | has.SPEED | has.COUNTING
+        has.RUNS
+        | has.SOUND
+        | has.LIGHT
+        | has.READING
+        | has.COPYING
+        | has.SPEED
+        | has.COUNTING
+        | has.HALVING
     )
     assert (figures["clkSys"], figures["clkPeri"], figures["resets"]) == (125e6, 125e6, 0)
     assert figures["baud"] == pytest.approx(115_200, rel=1e-3)

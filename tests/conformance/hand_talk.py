@@ -25,7 +25,7 @@ BOARD = {
     "most_pwm_bits": 16,
     "most_voices": 4,
     "codings": 3,
-    "features": 0x79,
+    "features": 0xF9,
     "block_bytes": BLOCK_BYTES,
     "window": 16,
     "press_room": PRESS_ROOM,
@@ -110,11 +110,9 @@ def begin(data: bytes, tag: int = 1) -> str:
     return message(2, tag, f"{u32(len(data))} {crc_of(data)}")
 
 
-def block(data: bytes, number: int, tag: int = 1) -> str:
+def block(data: bytes, number: int, tag: int = 1, size: int = BLOCK_BYTES) -> str:
     """DATA; without bytes where the table has no such block."""
-    return message(
-        3, tag, f"{u16(number)} {data[BLOCK_BYTES * number :][:BLOCK_BYTES].hex(' ').upper()}"
-    )
+    return message(3, tag, f"{u16(number)} {data[size * number :][:size].hex(' ').upper()}")
 
 
 def verify(tag: int = 2) -> str:
@@ -166,6 +164,10 @@ def copy(first: int, count: int, offset: int, tag: int = 1) -> str:
     return message(14, tag, f"{u16(first)} {u16(count)} {u32(offset)}")
 
 
+def halve(tag: int) -> str:
+    return message(29, tag)
+
+
 # Answers.
 
 
@@ -178,13 +180,17 @@ def board(active: int, held: int, slot_0: bytes = b"", slot_1: bytes = b"", tag:
     return message(
         17,
         tag,
-        f"01 02 40 1F 08 10 04 03 00 79 {sizes} {active:02X} {held:02X} {tables} 07 00 00 00 62 65"
+        f"01 02 40 1F 08 10 04 03 00 F9 {sizes} {active:02X} {held:02X} {tables} 07 00 00 00 62 65"
         " 6E 63 68",
     )
 
 
 def status(base: int, bitmap: int = 0, tag: int = 1) -> str:
     return message(18, tag, f"{u16(base)} {u16(bitmap)}")
+
+
+def halved(base: int, bitmap: int = 0, tag: int = 1) -> str:
+    return message(30, tag, f"{u16(base)} {u16(bitmap)}")
 
 
 def verified(data: bytes, tag: int = 2) -> str:

@@ -14,6 +14,7 @@ from pathlib import Path
 import hand_codings
 import hand_counts
 import hand_gates
+import hand_halves
 import hand_levels
 import hand_light
 import hand_link
@@ -113,6 +114,7 @@ def all_files() -> dict[str, str]:
             *hand_run.vectors(),
             *hand_slots.vectors(),
             *hand_counts.vectors(),
+            *hand_halves.vectors(),
             *hand_speed.vectors(),
         ],
     }

@@ -33,7 +33,12 @@ BUILDS = {
         "-DFXL_WRITE_BYTES=16",
     ),
     "large": (),
-    "least": ("-DFXL_WITHOUT_RUNS", "-DFXL_WITHOUT_READING", "-DFXL_WITHOUT_SPEED"),
+    "least": (
+        "-DFXL_WITHOUT_RUNS",
+        "-DFXL_WITHOUT_READING",
+        "-DFXL_WITHOUT_SPEED",
+        "-DFXL_WITHOUT_HALVES",
+    ),
 }
 """The small one has many blocks in tables of a few hundred bytes, and queues that overflow."""
 ABILITIES = {
@@ -48,7 +53,8 @@ ABILITIES = {
         | m.Feature.READING
         | m.Feature.COPYING
         | m.Feature.SPEED
-        | m.Feature.COUNTING,
+        | m.Feature.COUNTING
+        | m.Feature.HALVING,
         most_baud=1_000_000,
     ),
     "least": Ability("least", features=m.Feature.LIGHT, press_room=0, trace_room=0),
@@ -171,7 +177,7 @@ class Host:
 
     def __init__(self, dice: random.Random, block_bytes: int) -> None:
         self.dice = dice
-        self.block_bytes = block_bytes
+        self.block_bytes = self.whole_bytes = block_bytes
         sizes = [5, 40, 100, 300, 700, SLOT_BYTES]
         self.tables = [
             make_table(dice.choice(sizes), seed, dice.choice([b"", b"", b"bad"]))
@@ -205,6 +211,7 @@ class Host:
                             self.read,
                             self.sum,
                             self.copy,
+                            self.halve,
                             self.counts,
                             self.speed,
                             self.odd,
@@ -214,8 +221,8 @@ class Host:
     def push(self) -> Iterator[bytes]:
         """A whole one, most of the time."""
         yield self.begin()
-        for _ in range(self.dice.randint(len(self.table) // self.block_bytes, 40)):
-            yield self.data() if self.dice.random() < 0.9 else self.copy()
+        for _ in range(self.dice.randint(len(self.table) // self.whole_bytes, 40)):
+            yield self.dice.choices([self.data, self.copy, self.halve], [89, 9, 2])[0]()
         yield self.verify()
         yield self.commit()
 
@@ -236,6 +243,7 @@ class Host:
         dice = self.dice
         if dice.random() < 0.9:
             self.table, self.tag, self.number = dice.choice(self.tables), self.any_tag(), 0
+            self.block_bytes = self.whole_bytes
         length = (
             len(self.table)
             if dice.random() < 0.9
@@ -282,6 +290,16 @@ class Host:
         tag = self.tag if dice.random() < 0.97 else self.any_tag()
         return bytes([m.Copy.KIND | tag << 5]) + pack("<HHI", first, count, offset)
 
+    def halve(self) -> bytes:
+        """Mostly as the board will understand it: what is sent from now on is halves."""
+        if self.block_bytes == self.whole_bytes:
+            self.block_bytes //= 2
+            self.number *= 2
+        tag = self.any_tag()
+        if self.dice.random() < 0.9:
+            self.tag = tag
+        return m.Halve().encode(tag)
+
     def counts(self) -> bytes:
         return m.CountsQuery().encode(self.any_tag())
 
@@ -313,7 +331,7 @@ class Host:
 
     def presses(self) -> bytes:
         dice = self.dice
-        count = dice.randint(1, 4 if self.block_bytes == BLOCK else m.MOST_PRESSES)
+        count = dice.randint(1, 4 if self.whole_bytes == BLOCK else m.MOST_PRESSES)
         frames = sorted(dice.randrange(200) for _ in range(count))
         presses = [
             (

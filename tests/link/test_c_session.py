@@ -30,6 +30,7 @@ from simulated import (
 )
 from small_tables import demo_table
 from test_board_session import CRC, SPOILT, TABLE, tell
+from test_speed import Losing
 
 from fxseq.link import messages as m
 from fxseq.link.board_session import Ability, BoardSession
@@ -162,7 +163,7 @@ def test_hello_tells_what_the_board_is(small: ctypes.CDLL) -> None:
     session = push_session(make_table(100))
     converse(session, make_c_board(small), Wire(), Wire())
     assert session.result.board == m.Board(
-        1, 2, 48_000, 255, 16, 16, 31, 25, 64, 2, 8, 24, 8 * 4096, 2, 0, 0, 0, 0, 0, 0, "test board"
+        1, 2, 48_000, 255, 16, 16, 31, 153, 64, 2, 8, 24, 8 * 4096, 2, 0, 0, 0, 0, 0, 0, "test board"
     )
     assert session.result.slot == 0
 
@@ -469,6 +470,24 @@ def test_more_blocks_than_can_be_numbered_are_refused(tmp_path: Path, blocks: in
     answer = board.receive(encode_frame(m.Begin(32 * blocks, 0).encode(1)), 0.0)
     expected = m.Wait() if blocks == 65_535 else m.Error(m.ErrorCode.TOO_LARGE, 32 * 65_600)
     assert answer == encode_frame(expected.encode(1))
+
+
+@pytest.mark.parametrize("blocks", [32_767, 32_768])
+def test_more_halves_than_can_be_numbered_are_refused(tmp_path: Path, blocks: int) -> None:
+    compile_session(tmp_path / "session.so", *c_fuzz.BUILDS["small"])
+    board = make_c_board(load(tmp_path / "session.so"), MemoryFlash(2 + 2 * 16, 65_536))
+    assert tell(board, m.Begin(32 * blocks, 0))[-1].message == m.Status(0, 0)
+    expected = m.Halved(0, 0) if blocks == 32_767 else m.Error(m.ErrorCode.BAD_FIELD, 0)
+    assert tell(board, m.Halve(), 2) == [(2, expected)]
+
+
+def test_bad_line_has_blocks_halved(large: ctypes.CDLL) -> None:
+    table = make_table(30_000)
+    board = make_c_board(large)
+    asked = Losing(m.Halve)
+    fault = BitErrors(2e-4, 1)
+    converse(push_session(table), board, Wire(lambda data: asked(fault(data))), Wire())
+    assert board.player.table == table and asked.seen == 1
 
 
 @pytest.mark.parametrize("run", [None, *range(236, 260)])

@@ -49,6 +49,8 @@ MEANT: dict[str, m.Message] = {
     "COUNTS": m.Counts(1, 3, 273, 2, 0, 39936),
     "SPEED": m.Speed(1_000_000),
     "AGREED": m.Agreed(500_000),
+    "HALVE": m.Halve(),
+    "HALVED": m.Halved(4, 0b11),
 }
 
 

@@ -30,6 +30,8 @@ COPIED = "offset = message.offset + at - message.first * size"
 SLOWEST = "min(message.baud, self.ability.most_baud)"
 SILENT = "max(self._alive_at, self._heard_at) + BACK_AFTER_S"
 AGREES = "        return m.Agreed(self._agreed)\n"
+STATUS = "        return push.status\n\n    def _verify"
+HALVE_TAG = f"        push.tag = tag\n{STATUS}"
 WITHIN = "if offset + length > self._active().length:"
 
 MISREADINGS = [  # rule, vector, module, its text, what the misreading makes of it
@@ -82,6 +84,28 @@ MISREADINGS = [  # rule, vector, module, its text, what the misreading makes of 
         SESSION,
         AGREES,
         f"        self._push = None\n{AGREES}",
+    ),
+    ("4.7 R1: the tag is still that of BEGIN", "halves", SESSION, HALVE_TAG, STATUS),
+    (
+        "4.7 R1: the last block is two halves",
+        "halves-of-what-is-ahead",
+        SESSION,
+        "            if number < self.blocks:\n",
+        "            if True:\n",
+    ),
+    (
+        "4.7 R1: what is ahead has to be sent again",
+        "halves-of-what-is-ahead",
+        SESSION,
+        "for half in (2 * block, 2 * block + 1)",
+        "for half in ()",
+    ),
+    (
+        "4.7 R1: halves of halves",
+        "halves-once",
+        SESSION,
+        "        if not push.halved:\n",
+        "        if True:\n",
     ),
     (
         "5 R6: into the first gap",

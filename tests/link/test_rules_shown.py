@@ -22,6 +22,7 @@ NOT_BY_BYTES = {
     "LINK 4.5 R2": "what is said while blocks are copied, which a quick board has done before",
     "LINK 4.5 R3": "what the host does; tests/link/test_delta.py tries it",
     "LINK 4.6 R4": "what the host does; tests/link/test_speed.py tries it",
+    "LINK 4.7 R2": "what the host does; tests/link/test_halves.py tries it",
     "LINK 5 R7": (
         "an erasure that was not needed leaves no trace; the fuzzer of the C session (ports/host)"
         " holds it to it"

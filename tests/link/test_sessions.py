@@ -176,7 +176,7 @@ def test_second_push_goes_to_the_other_slot_and_the_first_table_stays() -> None:
         16,
         16,
         31,
-        25,
+        153,
         352,
         16,
         32,

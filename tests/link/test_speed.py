@@ -17,7 +17,7 @@ from fxseq.link.host_push import Pushed, push
 from fxseq.link.host_session import HELLO_PATIENCE_S, HostSession
 
 TABLE = make_table(60_000)
-FEATURES = m.Feature.READING | m.Feature.COPYING | m.Feature.SPEED
+FEATURES = m.Feature.READING | m.Feature.COPYING | m.Feature.SPEED | m.Feature.HALVING
 QUICK_FROM = 2 * m.BASE_BAUD / 10
 
 

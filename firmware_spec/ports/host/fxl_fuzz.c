@@ -8,7 +8,7 @@
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 
-enum { TABLES = 6, MESSAGE_MOST = 300, OUT_MOST = 400, PATIENCE = 2000, BOARD_KIND = 17, CLOCK_KIND = 22, EVENTS_KIND, PART_KIND = 25, SUMMED_KIND, LAST_TAG = 5 };
+enum { TABLES = 6, MESSAGE_MOST = 300, OUT_MOST = 400, PATIENCE = 2000, BOARD_KIND = 17, CLOCK_KIND = 22, EVENTS_KIND, PART_KIND = 25, SUMMED_KIND, HALVE_KIND = 29, NONE = 255, LAST_TAG = 5 };
 enum { SAY, COPY, RAW, WORK, TIME, FRAMES, CUT, CUT_LATER, FAIL, BEGIN, DATA, VERIFY, COMMIT, PUSH, PRESSES, ASK }; /* what a step does */
 
 static struct ram ram;
@@ -93,7 +93,7 @@ static bool is_sum(const uint8_t *summed)
 
 static void look_at_answer(void)
 {
-    static const uint8_t lengths[] = {48, 5, 1, 9, 2, 14, 0, 6, 0, 13}; /* of BOARD with this name .. SUMMED; EVENTS and PART by their count */
+    static const uint8_t lengths[] = {48, 5, 1, 9, 2, 14, 0, 6, 0, 13, NONE, NONE, NONE, 5}; /* of BOARD with this name .. HALVED; EVENTS and PART by their count */
     uint32_t count = decode(out, out_count);
     ram_must(count > 4 && crc_of(out, count - 4) == word(out + count - 4), "LINK 2: an answer's CRC is wrong");
     uint32_t kind = (out[0] & 31U) - BOARD_KIND;
@@ -192,10 +192,16 @@ static void say_table(uint8_t kind, uint8_t tag, int number, bool wait)
     say(message, 9, wait);
 }
 
+/* Bytes of each block but the last, as the board counts them now. */
+static uint32_t block_bytes(void)
+{
+    return ram.link.push.length > 0 && ram.link.halved ? FXL_BLOCK_BYTES / 2 : FXL_BLOCK_BYTES;
+}
+
 static void say_block(uint8_t tag, int number, uint32_t block, uint8_t spoilt, bool wait)
 {
     uint8_t message[MESSAGE_MOST] = {first_byte(3, tag), (uint8_t)block, (uint8_t)(block >> 8)};
-    uint32_t at = block * FXL_BLOCK_BYTES, count = FXL_BLOCK_BYTES;
+    uint32_t at = block * block_bytes(), count = block_bytes();
     if (at + count > tables[number].length) {
         count = at < tables[number].length ? tables[number].length - at : 1;
     }
@@ -208,7 +214,7 @@ static void say_block(uint8_t tag, int number, uint32_t block, uint8_t spoilt, b
 static void copy(uint8_t more, bool wait)
 {
     uint8_t message[16] = {first_byte(more & 8 ? 13 : 14, more & 16 ? more : push_tag)};
-    uint32_t first = take() & 31U, count = take(), at = first * FXL_BLOCK_BYTES, shift = more & 1 ? take() - 128U : 0;
+    uint32_t first = take() & 31U, count = take(), at = first * block_bytes(), shift = more & 1 ? take() - 128U : 0;
     message[1] = (uint8_t)first;
     message[3] = (uint8_t)(count & 31);
     put_word(message + 5, at + shift);
@@ -224,7 +230,7 @@ static void push(int number, uint8_t tag)
     uint8_t verify[8] = {first_byte(4, (uint8_t)(tag + 1))};
     push_tag = tag;
     say_table(2, tag, number, true);
-    for (uint32_t block = 0; block * FXL_BLOCK_BYTES < tables[number].length; block++) {
+    for (uint32_t block = 0; block * block_bytes() < tables[number].length; block++) {
         say_block(tag, number, block, 0, true);
     }
     say(verify, 1, true);
@@ -266,9 +272,12 @@ static void press(bool wait)
 
 static void ask(uint8_t what, bool wait)
 {
-    static const uint8_t kinds[] = {1, 6, 7, 9, 10};
-    uint8_t message[16] = {first_byte(kinds[what % 5], what), (uint8_t)(what % 5 == 0 ? 1 : what >> 3)};
-    uint32_t count = what % 5 == 0 ? 1 : what % 5 == 2 || what % 5 == 4 ? 4 : 0;
+    static const uint8_t kinds[] = {1, 6, 7, 9, 10, HALVE_KIND};
+    uint8_t kind = what % 6, message[16] = {first_byte(kinds[kind], what), (uint8_t)(kind == 0 ? 1 : what >> 3)};
+    uint32_t count = kind == 0 ? 1 : kind == 2 || kind == 4 ? 4 : 0;
+    if (kinds[kind] == HALVE_KIND) {
+        push_tag = what & 7;
+    }
     say(message, 1 + count, wait);
 }
 
