@@ -54,7 +54,7 @@ def _halving() -> list[Vector]:
         talk(
             "halves",
             "3.29, 3.30, 4.7 R1, 4.2 R1",
-            "from HALVE on blocks are half as long, and have its tag; what has come is not sent again",
+            "from HALVE on blocks are half as long and have its tag; what has come counts on",
             say("BEGIN, tag 1", begin(LONG), status(0)),
             say("DATA, block 0", block(LONG, 0), status(1)),
             say("DATA, block 1", block(LONG, 1), status(2)),

@@ -184,7 +184,7 @@ def _messages() -> list[Vector]:
         for name, (kind, counts) in lengths.items()
         for count in counts
     ]
-    unknown = [kind for kind in range(32) if not (1 <= kind <= 10 or 12 <= kind <= 16 or kind == 29)]
+    unknown = [0, 11, *range(17, 29), 30, 31]
     absent = {
         "RESTART": restart(),
         "RUN": run(9),

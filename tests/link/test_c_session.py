@@ -162,9 +162,8 @@ def test_tables_take_turns_in_the_slots_and_marks_in_their_pages(small: ctypes.C
 def test_hello_tells_what_the_board_is(small: ctypes.CDLL) -> None:
     session = push_session(make_table(100))
     converse(session, make_c_board(small), Wire(), Wire())
-    assert session.result.board == m.Board(
-        1, 2, 48_000, 255, 16, 16, 31, 153, 64, 2, 8, 24, 8 * 4096, 2, 0, 0, 0, 0, 0, 0, "test board"
-    )
+    numbers = (1, 2, 48_000, 255, 16, 16, 31, 153, 64, 2, 8, 24, 8 * 4096, 2, 0, 0, 0, 0, 0, 0)
+    assert session.result.board == m.Board(*numbers, "test board")
     assert session.result.slot == 0
 
 

@@ -2,9 +2,9 @@
 tests/speed/link.py`.
 
 Four lines, each at 115 200 baud with 1 ms latency either way: clean; bit errors at 1e-5; 20 bytes
-in a row lost of every 11 520; bit errors at 1e-4. Then clean ones with other delays and speeds. Random bytes stand for
-a table. Then the demo, pushed to a board that has it but for a fade, or a sound in front. Last the
-demo on lines that are made quicker.
+in a row lost of every 11 520; bit errors at 1e-4. Then clean ones with other delays and speeds.
+Random bytes stand for a table. Then the demo, pushed to a board that has it but for a fade, or a
+sound in front. Last the demo on lines that are made quicker.
 
 share = 65 536 bytes / (bytes that the line carries a second * time from the first byte of
 the hello to the answer to the commit).
