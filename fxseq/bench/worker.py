@@ -219,12 +219,16 @@ class NumbersWorker:
         """
         async with self._one_at_a_time:
             # Who waited here while a slider moved gets what is true now, not what was asked for.
-            version = self._now()
-            if self._numbers is None or self._numbers["revision"] != version.revision:
-                self._numbers = _result(await self._ask("numbers", version))
+            while self._numbers is None or self._numbers["revision"] != self._now().revision:
+                version = self._now()
+                said = await self._ask("numbers", version)
+                if self._holds(version, said):
+                    self._numbers = _result(said)
+                    break
             told = self._numbers
-        is_known = self._rates[0] == version.revision
-        given_up = self._given_up == version.revision
+        revision = told["revision"]
+        is_known = self._rates[0] == revision
+        given_up = self._given_up == revision
         if not (is_known or given_up) and (self._finding is None or self._finding.done()):
             self._finding = asyncio.create_task(self._find_rates())
         found = []
@@ -237,6 +241,12 @@ class NumbersWorker:
             "rates": found,
             "rate": found[0] if found else None,
         }
+
+    def _holds(self, version: Version, said: News) -> bool:
+        """Whether an answer counts: where it was changed meanwhile, files that it named may be
+        gone.
+        """
+        return "faults" not in said or version is self._now()
 
     async def _ask(self, what: str, version: Version, **more: Any) -> News:
         loop = asyncio.get_running_loop()
@@ -272,7 +282,7 @@ class NumbersWorker:
                 continue
             tried = {"rates_per_s": numbers.RATES_PER_S}
             said = await self._ask("rates", version, **tried)
-            if "abandoned" not in said:
+            if "abandoned" not in said and self._holds(version, said):
                 self._rates = version.revision, _result(said)["rates"]
         self._hub.tell({"numbers": self._rates[0]})
 

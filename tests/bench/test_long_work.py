@@ -2,10 +2,12 @@
 
 import asyncio
 import tomllib
+from collections.abc import Coroutine
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -15,10 +17,16 @@ from bench_client import Client, news
 from fxseq.advice import recommend, rig_of
 from fxseq.bench import Desk
 from fxseq.bench.numbers import key_numbers
-from fxseq.bench.worker import WorkProcess
+from fxseq.bench.worker import Hub, NumbersWorker, WorkProcess
 from fxseq.sequence import load
 
 LIGHTS = {"what": "lights"}
+
+
+def run(waiting: Coroutine[Any, Any, Any]) -> Any:
+    """In a thread of its own: where browsers are tested too, this one has a loop already."""
+    with ThreadPoolExecutor(1) as thread:
+        return thread.submit(asyncio.run, waiting).result()
 
 
 def test_fit_from_the_page_is_what_the_file_can_take(small: Client) -> None:
@@ -92,12 +100,12 @@ def test_a_process_goes_on_after_faults_and_bugs_and_is_started_again_where_it_e
         process._process.kill()
 
     with WorkProcess() as process:
-        asyncio.run(all_orders(process))
+        run(all_orders(process))
     faulty, bug, numbers, cut, again = said
     assert faulty["status"] == 422 and bug["status"] == 500 and cut == {}
     assert "KeyError" in capfd.readouterr().err
     assert numbers == {"result": key_numbers(replace(version, revision=7))} == again
-    assert asyncio.run(process.order(prop, lambda _: None)) == {}
+    assert run(process.order(prop, lambda _: None)) == {}
 
 
 def test_a_later_order_ends_what_tells_how_far_it_is(small_file: Path) -> None:
@@ -111,5 +119,27 @@ def test_a_later_order_ends_what_tells_how_far_it_is(small_file: Path) -> None:
         await has_begun.wait()
         return [await process.order({"what": "numbers", **prop}, lambda _: None), await first]
 
-    later, first = asyncio.run(two_orders(ASIDE))
+    later, first = run(two_orders(ASIDE))
     assert first == {"abandoned": True} and later["result"]["revision"] == 1
+
+
+def test_a_version_whose_files_went_with_the_next_change_is_no_fault() -> None:
+    prop = SimpleNamespace(path=Path("x.toml"))
+    first, second = (SimpleNamespace(revision=turn, prop=prop, text="") for turn in (1, 2))
+    versions = [first, second]
+
+    class Process:
+        async def order(self, order: dict[str, Any], tell: object) -> dict[str, Any]:
+            if order["revision"] == 2:
+                return {"result": {"revision": 2, "rates": []}}
+            del versions[0]
+            return {"status": 422, "faults": [("x.wav", "it is not there", "", "")]}
+
+    async def asked() -> dict[str, Any]:
+        worker = NumbersWorker(Hub(), lambda: versions[0], Process())
+        try:
+            return await worker.numbers()
+        finally:
+            await worker.stop()
+
+    assert run(asked())["revision"] == 2

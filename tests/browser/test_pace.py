@@ -1,9 +1,11 @@
 """A rate is turned beside the button that is held, on a scale with the measured limits."""
 
-import time
 import tomllib
 from collections.abc import Iterator
+from dataclasses import asdict
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 from bench_page import bench_of, box_of, copy_of_demo, middle_of, page_at, save, until
@@ -11,7 +13,11 @@ from playwright.sync_api import Browser, Page
 
 from fxseq.advice import Break, Limit, TuneReport
 from fxseq.bench import numbers
+from fxseq.bench.numbers import rates
+from fxseq.bench.worker import WorkProcess
+from fxseq.sequence import loads
 
+ANSWERED = WorkProcess.order
 AT_LEVER = ".paced .pace"
 SLIDER = "#pace-at-lever-slider"
 IN_SENTENCE = "#pace-of-trigger-storm_signal-slider"
@@ -41,6 +47,14 @@ def page(browser: Browser, sequence: Path, monkeypatch: pytest.MonkeyPatch) -> I
         return TuneReport(trigger, 1.0, (), breaks)
 
     monkeypatch.setattr(numbers, "tune", tuned)
+
+    async def answered(self: WorkProcess, order: dict[str, Any], tell: object) -> dict[str, Any]:
+        if order.get("what") != "rates":
+            return await ANSWERED(self, order, tell)
+        prop = SimpleNamespace(sequence=loads(order["text"]))
+        return {"result": {"rates": list(map(asdict, rates(prop, order["rates_per_s"])))}}
+
+    monkeypatch.setattr(WorkProcess, "order", answered)
     with bench_of(sequence, (1.0, 20.0)) as address, page_at(browser, address) as page:
         until(page, f"document.querySelector('{AT_LEVER} li')")
         yield page
@@ -105,12 +119,7 @@ def test_a_slider_in_a_sentence_stays_in_the_hand_while_tables_come(
 
 
 def test_the_search_for_limits_can_be_given_up(page: Page, monkeypatch: pytest.MonkeyPatch) -> None:
-    def for_ever(prop, trigger: str, rates_per_s, told) -> TuneReport:
-        while True:
-            told(1.0)
-            time.sleep(0.05)
-
-    monkeypatch.setattr(numbers, "tune", for_ever)
+    monkeypatch.setattr(WorkProcess, "order", ANSWERED)  # which takes some seconds
     page.evaluate("""(() => {
       const box = document.querySelector('#set-groups-lens-current_ma-box');
       box.value = 12;
