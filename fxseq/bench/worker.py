@@ -24,6 +24,7 @@ CALM_S = 0.3
 """How long nothing must change before rates are looked for: while a slider moves, they would be
 out of date before they are found.
 """
+_GONE = "the process that finds key numbers has ended; the next change starts it again"
 MOST_WAITING = 100
 """Messages that a page may leave unread before the oldest are dropped."""
 
@@ -147,12 +148,12 @@ class WorkProcess:
                 self._process.kill()
 
 
-def _result(said: News) -> News:
-    """Raises Refused with the faults, or where there is none."""
+def _result(said: News, ended: str) -> News:
+    """Raises Refused with the faults, or, where there is no result, with why the process ended."""
     if "faults" in said:
         raise Refused(said["status"], *(Fault(*fault) for fault in said["faults"]))
     if "result" not in said:
-        raise Refused(409, Fault("", "it was cancelled"))
+        raise Refused(409, Fault("", ended))
     result: News = said["result"]
     return result
 
@@ -185,7 +186,8 @@ class LongWork:
         try:
             with WorkProcess() as self._process:
                 tell({"done": None, "words": ""})
-                return _result(await self._process.order(_order(what, version, more), tell))
+                said = await self._process.order(_order(what, version, more), tell)
+            return _result(said, "it was cancelled")
         finally:
             self._process = None
             self._hub.tell({"work": None})
@@ -223,7 +225,7 @@ class NumbersWorker:
                 version = self._now()
                 said = await self._ask("numbers", version)
                 if self._holds(version, said):
-                    self._numbers = _result(said)
+                    self._numbers = _result(said, _GONE)
                     break
             told = self._numbers
         revision = told["revision"]
@@ -278,12 +280,12 @@ class NumbersWorker:
     async def _find_rates(self) -> None:
         while (version := self._now()).revision not in (self._given_up, self._rates[0]):
             await asyncio.sleep(CALM_S)
-            if version is not self._now():
+            if version is not self._now() or self._given_up == version.revision:
                 continue
             tried = {"rates_per_s": numbers.RATES_PER_S}
             said = await self._ask("rates", version, **tried)
             if "abandoned" not in said and self._holds(version, said):
-                self._rates = version.revision, _result(said)["rates"]
+                self._rates = version.revision, _result(said, _GONE)["rates"]
         self._hub.tell({"numbers": self._rates[0]})
 
     async def stop(self) -> None:

@@ -143,3 +143,23 @@ def test_a_version_whose_files_went_with_the_next_change_is_no_fault() -> None:
             await worker.stop()
 
     assert run(asked())["revision"] == 2
+
+
+def test_a_search_that_is_given_up_before_it_begins_does_not_begin() -> None:
+    version = SimpleNamespace(revision=1, prop=SimpleNamespace(path=Path("x.toml")), text="")
+    ordered: list[str] = []
+
+    class Process:
+        async def order(self, order: dict[str, Any], tell: object) -> dict[str, Any]:
+            ordered.append(order.get("what", "nothing"))
+            return {"result": {"revision": 1, "rates": []}}
+
+    async def given_up() -> None:
+        worker = NumbersWorker(Hub(), lambda: version, Process())
+        await worker.numbers()
+        await asyncio.sleep(0)  # the search waits for calm by now
+        await worker.give_up()
+        await worker._finding
+
+    run(given_up())
+    assert ordered == ["numbers", "nothing"]
