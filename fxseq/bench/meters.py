@@ -24,7 +24,7 @@ from fxseq.acoustics import (
 )
 from fxseq.power import Steps, before, board_load, fresh_v, group_current_ma
 from fxseq.runs import Prop
-from fxseq.sequence import Amplifier, Speaker, Supply, channels_of
+from fxseq.sequence import Amplifier, Sequence, Speaker, Supply, channels_of
 
 LEAD_SAMPLES = 64
 """How much later than its sound a level comes: what the end of the band does before its time is
@@ -34,6 +34,8 @@ _LONGEST_S = 0.05
 _QUIET_DB = 70.0
 """What comes after the response has lost so much of its energy is left out."""
 _POINTS = 4096
+_UNHEEDED = {"title": "", "triggers": {}, "effects": {}, "fades": {}, "clips": {}, "scripts": {}}
+"""What is played, of which they hold for all."""
 
 
 def meters(prop: Prop) -> dict[str, Any]:
@@ -63,6 +65,22 @@ def meters(prop: Prop) -> dict[str, Any]:
         "sound": sound,
         "most_ma": base_ma + sum(channel_ma) + loudest_ma,
     }
+
+
+class Meters:
+    """Meters of one state of a prop after the other: most changes leave them as they are."""
+
+    def __init__(self) -> None:
+        self._heeded: Sequence | None = None
+        self._found: dict[str, Any] = {}
+
+    def of(self, prop: Prop) -> dict[str, Any]:
+        """As `meters`."""
+        heeded = prop.sequence.model_copy(update=_UNHEEDED)
+        if heeded != self._heeded:
+            self._found = meters(prop)
+            self._heeded = heeded
+        return self._found
 
 
 def _channel_ma(prop: Prop) -> list[float]:

@@ -7,7 +7,7 @@ down; what is free between groups stays free.
 """
 
 import math
-import tomllib
+import tomli
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
@@ -369,7 +369,7 @@ def _first_channels(spans: Spans, version: Version) -> Iterator[tuple[tuple[str,
     """First channels that must be said so that the groups have these: a file that leaves them to
     be counted on does so for as long as it may.
     """
-    said = tomllib.loads(version.text.removeprefix("\ufeff")).get("groups", {})
+    said = tomli.loads(version.text.removeprefix("\ufeff")).get("groups", {})
     behind = 0
     for name, (first, channels) in spans.items():
         if first != behind or "first_channel" in said.get(name, {}):

@@ -39,12 +39,13 @@ from fxseq.bench.guard import PROTOCOL, Guard, faults_json
 from fxseq.bench.forms import forms
 from fxseq.bench.lamps import lamp_changes
 from fxseq.bench.listen import listening, made_clip, recording_wav
+from fxseq.bench.meters import Meters
 from fxseq.bench.run_files import FILES, LIGHTS, pressed_script, run_file
 from fxseq.bench.scripts import script_view
 from fxseq.bench.things import carry_out, parts_view, plainly, uses_view
 from fxseq.bench.unsaved import Unsaved
 from fxseq.bench.uploads import add_picture, add_recording, replace_recording
-from fxseq.bench.view import picture_file, prop_view, table_change
+from fxseq.bench.view import picture_file, prop_view, table_change, with_values_alone
 from fxseq.bench.wiring import wiring_drawing, wiring_view
 from fxseq.link import Progress
 from fxseq.runs import Prop
@@ -76,6 +77,8 @@ class Bench:
         self.boards = Boards()
         self.worker = NumbersWorker(self.hub, lambda: desk.now, aside)
         self.long = LongWork(self.hub)
+        self._meters = Meters()
+        self._told_shape = ""
         self._found: dict[str, dict[str, Any]] = {}
         self._changing = asyncio.Lock()
         self._drawing = asyncio.Lock()
@@ -140,9 +143,14 @@ class Bench:
 
     def _prop(self, before: Version | None = None) -> Response:
         """before: of a change. What is new brings along what is new in its table, since whoever
-        has changed the prop waits to hear it.
+        has changed the prop waits to hear it, and leaves away what was told of settings before,
+        which is most of it.
         """
         desk = self.desk
+        view = prop_view(desk.now, self._meters.of)
+        told, self._told_shape = self._told_shape, view["shape"]
+        if before is not None and told == view["shape"]:
+            view = with_values_alone(view)
         state = {
             "dirty": desk.dirty,
             "can_undo": desk.can_undo,
@@ -151,7 +159,7 @@ class Bench:
         }
         if before is not None and before.revision != desk.now.revision:
             state["table"] = table_change(before, desk.now)
-        return _json({**prop_view(desk.now), **state, **self._of_files()})
+        return _json({**view, **state, **self._of_files()})
 
     def _of_files(self) -> dict[str, Any]:
         """What an earlier run has left, whether this one's edits would be found, too, and how
@@ -474,6 +482,7 @@ class Bench:
         then.
         """
         async with self._changing:
+            self.worker.put_off()
             before, was_said = self.desk.now, self._state()
             self._look(await run_in_threadpool(self._carry_out, act))
             if self._state() != was_said:

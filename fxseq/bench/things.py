@@ -4,7 +4,7 @@ taken out. Each order is one step that can be undone; its faults are said in a m
 
 import math
 import re
-import tomllib
+import tomli
 from collections.abc import Callable
 from typing import Any
 
@@ -74,7 +74,7 @@ def uses_view(body: Body, version: Version) -> Values:
     values = _values(version)
     kind, name = _thing(body, values)
     paths = uses_of(values, kind, name)
-    left = tomllib.loads(take_out(_plain_text(version), kind, name)).get("triggers", {})
+    left = tomli.loads(take_out(_plain_text(version), kind, name)).get("triggers", {})
     return {
         "uses": [plain(place_name(path), keys()) for path in paths],
         "goes": [
@@ -350,7 +350,7 @@ def _plain_text(version: Version) -> str:
 
 
 def _values(version: Version) -> Values:
-    return tomllib.loads(_plain_text(version))
+    return tomli.loads(_plain_text(version))
 
 
 def _with_companions(path: Path, value: Any, values: Values) -> Changes:

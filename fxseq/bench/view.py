@@ -1,6 +1,7 @@
 """The prop as the page draws it: plain values for JSON."""
 
 import base64
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -45,8 +46,11 @@ _NAMED = (
 Values = dict[str, Any]
 
 
-def prop_view(version: Version) -> Values:
-    """All of the prop but its table. Colours: relative linear sRGB, 0..1."""
+def prop_view(version: Version, meters_of: Callable[[Prop], Values] = meters) -> Values:
+    """All of the prop but its table. Colours: relative linear sRGB, 0..1.
+
+    meters_of: as `meters`, where some may be known from before.
+    """
     prop = version.prop
     sequence = prop.sequence
     names = prop.compiled.names
@@ -80,12 +84,25 @@ def prop_view(version: Version) -> Values:
             }
             for name, fade in sequence.fades.items()
         ],
-        "settings": [
-            {**setting._asdict(), "path": list(setting.path)} for setting in settings(sequence)
-        ],
+        **_settings_view(sequence),
         "scripts": list(sequence.scripts),
-        "meters": meters(prop),
+        "meters": meters_of(prop),
     }
+
+
+def _settings_view(sequence: Sequence) -> Values:
+    """shape: the same word, in this run of the bench, wherever all but values is the same."""
+    found = settings(sequence)
+    return {
+        "settings": [{**setting._asdict(), "path": list(setting.path)} for setting in found],
+        "shape": str(hash(tuple(setting._replace(value=None) for setting in found))),
+    }
+
+
+def with_values_alone(view: Values) -> Values:
+    """A view without what its settings have in common with all of their shape."""
+    values = [setting["value"] for setting in view["settings"]]
+    return {key: each for key, each in view.items() if key != "settings"} | {"values": values}
 
 
 def table_change(before: Version, now: Version) -> Values:

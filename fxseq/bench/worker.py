@@ -213,6 +213,8 @@ class NumbersWorker:
         self._numbers: dict[str, Any] | None = None
         self._rates: tuple[int, list[News]] = (0, [])
         self._finding: asyncio.Task[None] | None = None
+        self._is_trying = False
+        self._put_off: asyncio.Task[News] | None = None
         self._given_up = 0
 
     async def numbers(self) -> dict[str, Any]:
@@ -267,6 +269,14 @@ class NumbersWorker:
             await asyncio.shield(self._finding)
         return told
 
+    def put_off(self) -> None:
+        """No longer try rates of a prop that is about to change: it would slow the change down, and
+        be out of date. They are tried again once it is calm.
+        """
+        if self._is_trying:
+            self._is_trying = False
+            self._put_off = asyncio.create_task(self._process.order({}, lambda said: None))
+
     async def give_up(self) -> None:
         """No longer look for the rates of the present revision."""
         self._given_up = self._now().revision
@@ -283,13 +293,15 @@ class NumbersWorker:
             if version is not self._now() or self._given_up == version.revision:
                 continue
             tried = {"rates_per_s": numbers.RATES_PER_S}
+            self._is_trying = True
             said = await self._ask("rates", version, **tried)
+            self._is_trying = False
             if "abandoned" not in said and self._holds(version, said):
                 self._rates = version.revision, _result(said, _GONE)["rates"]
         self._hub.tell({"numbers": self._rates[0]})
 
     async def stop(self) -> None:
         """Let go of what is still being found."""
-        if self._finding is not None:
-            self._finding.cancel()
-            await asyncio.gather(self._finding, return_exceptions=True)
+        for task in filter(None, (self._finding, self._put_off)):
+            task.cancel()
+            await asyncio.gather(task, return_exceptions=True)

@@ -101,7 +101,8 @@ def table_work(prop: Prop) -> Iterator[Finding]:
     share = work.worst_cycles / there
     if not MOST_SHARE < share < math.inf:
         return
-    sound, light, starts = map(work.cycles, (work.sound(), work.light(), work.starts()))
+    parts = (work.sound(), work.light(), work.starts())
+    sound, light, starts = (units.cycles for units in parts)
     yield table_work.finding(
         Weight.WARNING,
         f"trigger '{prop.compiled.names.triggers[work.dearest_trigger]}'",

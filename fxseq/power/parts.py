@@ -1,7 +1,7 @@
 """Common generic parts, from `parts.toml`."""
 
 import math
-import tomllib
+import tomli
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
@@ -178,7 +178,7 @@ _ESTIMATES = {"voltage_v", "fresh_v", "resistance_ohm", "capacity_share", "headr
 @cache
 def parts() -> Parts:
     """The parts of the package."""
-    read = tomllib.loads(
+    read = tomli.loads(
         resources.files("fxseq.power").joinpath("parts.toml").read_text(encoding="utf-8")
     )
     kinds = {

@@ -3,7 +3,7 @@ their pins.
 """
 
 import re
-import tomllib
+import tomli
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cache, cached_property
@@ -88,7 +88,7 @@ def number_of(label: str) -> int | None:
 def board_parts() -> dict[str, BoardPart]:
     """The boards by name."""
     text = resources.files("fxseq.sequence").joinpath("board_parts.toml").read_text("utf-8")
-    return {name: _part(values) for name, values in tomllib.loads(text).items()}
+    return {name: _part(values) for name, values in tomli.loads(text).items()}
 
 
 def _part(values: dict[str, Any]) -> BoardPart:

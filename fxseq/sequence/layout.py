@@ -2,7 +2,7 @@
 reader refuses.
 """
 
-import tomllib
+import tomli
 from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -173,7 +173,7 @@ def _value(layout: Layout, path: Path, node: Node) -> Any:
 @lru_cache(maxsize=1024)
 def plain_value(text: str) -> Any:
     """The value as the strict reader has it. Raises ValueError."""
-    return tomllib.loads(f"value = {text}")["value"]
+    return tomli.loads(f"value = {text}")["value"]
 
 
 def keys_of(node: Node) -> list[str]:
@@ -183,7 +183,7 @@ def keys_of(node: Node) -> list[str]:
 
 @lru_cache(maxsize=1024)
 def _keys(text: str) -> tuple[str, ...]:
-    table = tomllib.loads(f"{text} = 0")
+    table = tomli.loads(f"{text} = 0")
     keys = []
     while isinstance(table, dict):
         [(key, table)] = table.items()

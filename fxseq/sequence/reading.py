@@ -1,6 +1,6 @@
 """A prop file becomes a model, or one error that says all that is wrong with it."""
 
-import tomllib
+import tomli
 from collections.abc import Iterator
 from pathlib import Path as FilePath
 from typing import TYPE_CHECKING
@@ -60,7 +60,7 @@ def loads(text: str, where: str = "sequence") -> Sequence:
     """
     text = text.removeprefix("\ufeff").replace("\r\n", "\n")
     try:
-        values = tomllib.loads(text)
+        values = tomli.loads(text)
     except (ValueError, RecursionError):
         raise _error(_faults_of_broken(text), where) from None
     sequence, faults = _judge(values)

@@ -2,7 +2,7 @@
 file does not say.
 """
 
-import tomllib
+import tomli
 from collections.abc import Mapping
 from functools import cache
 from importlib import resources
@@ -25,7 +25,7 @@ _REPLACES = {
 @cache
 def sound_parts() -> dict[str, dict[str, dict[str, Any]]]:
     """Tables `speakers` and `amplifiers`: name to keys of the prop file, and `source`."""
-    return tomllib.loads(
+    return tomli.loads(
         resources.files("fxseq.sequence").joinpath("sound_parts.toml").read_text(encoding="utf-8")
     )
 

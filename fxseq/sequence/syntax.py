@@ -1,7 +1,7 @@
 """Every breach of TOML's syntax in a text, by striking out one broken statement after the other."""
 
 import re
-import tomllib
+import tomli
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
@@ -69,8 +69,8 @@ def strike_out(text: str) -> Struck:
 def _stop(lines: list[str]) -> _Stop | None:
     """Where the reader stops, or None if it reads all of the lines."""
     try:
-        tomllib.loads("\n".join(lines))
-    except tomllib.TOMLDecodeError as error:
+        tomli.loads("\n".join(lines))
+    except tomli.TOMLDecodeError as error:
         at = _AT.search(str(error))
         if at:
             return _Stop(int(at[1]) - 1, int(at[2]) - 1)

@@ -7,8 +7,7 @@ clip, every channel is looked at, and the dearest segment of each layer ends jus
 
 import math
 from bisect import bisect_right
-from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from itertools import chain
 from typing import Literal, NamedTuple
 
@@ -29,8 +28,6 @@ from fxseq.table.records import (
 )
 
 Kind = Literal["avr", "cortex_m"]
-Units = Counter[str]
-"""How often each thing is done that CYCLES has."""
 
 BLOCK_SAMPLES = 24
 """Samples that a player mixes at once (`FXP_BLOCK`)."""
@@ -71,6 +68,35 @@ _UNIT = {shape: shape.name.lower() for shape in Shape} | {Shape.STEP: "flat"}
 """Of a segment under way; `step` is one of an effect."""
 
 
+class Units(dict[str, int]):
+    """How often each thing is done that CYCLES has, and what all of it takes, known from the
+    start: of thousands that are held against each other, few are looked into. Not to be changed.
+    """
+
+    def __init__(self, counts: Mapping[str, int], cycles: float) -> None:
+        """cycles: endless in a coding that the processor cannot decode."""
+        super().__init__(counts)
+        self.cycles = cycles
+
+    def __missing__(self, unit: str) -> int:
+        return 0
+
+    def __add__(self, other: "Units") -> "Units":
+        counts = dict(self)
+        for unit, count in other.items():
+            counts[unit] = counts.get(unit, 0) + count
+        return Units(counts, self.cycles + other.cycles)
+
+    def times(self, count: int) -> "Units":
+        """All of it so often."""
+        if count == 0:
+            return NOTHING
+        return Units({unit: count * each for unit, each in self.items()}, count * self.cycles)
+
+
+NOTHING = Units({}, 0)
+
+
 class Moment(NamedTuple):
     """Units of what an effect does, `frame` frames after its start."""
 
@@ -89,14 +115,15 @@ class FrameWork:
             if isinstance(step, StartFade):
                 fades[step.group][not step.ambient].add(step.fade)
         self._looks = [
-            sum((self._look(layer) for layer in layers), Counter({"look": 1})) for layers in fades
+            sum((self._look(layer) for layer in layers), self._units(look=1)) for layers in fades
         ]
-        self._ends = [sum((self._end(layer) for layer in layers), Counter()) for layers in fades]
+        self._ends = [sum((self._end(layer) for layer in layers), NOTHING) for layers in fades]
         self._effects = [self._moments(effect) for effect in table.effects]
         self._by_input: dict[int | None, list[int]] = {}
         for index, trigger in enumerate(table.triggers):
             self._by_input.setdefault(trigger.input, []).append(index)
         self._known: dict[tuple[int, Gate], Units] = {}
+        self._most_at: dict[tuple[int, Held, Turn | None], Units] = {}
         self._acts = self._acting()
         self._goes_on = [self._later(trigger) for trigger in table.triggers]
 
@@ -119,10 +146,6 @@ class FrameWork:
         steps = self._steps_of(self._table.triggers[trigger])
         return max(steps, key=self._lasts, default=None)
 
-    def cycles(self, units: Units) -> float:
-        """What they take; endless in a coding that the processor cannot decode."""
-        return sum(count * self._cycles.get(unit, math.inf) for unit, count in units.items())
-
     def dearest(self) -> Units:
         """What the dearest frame does."""
         return self.sound() + self.light() + self.starts()
@@ -130,7 +153,7 @@ class FrameWork:
     @property
     def worst_cycles(self) -> float:
         """What the dearest frame takes."""
-        return self.cycles(self.dearest())
+        return self.dearest().cycles
 
     def share(self, clock_hz: float) -> float:
         """What part of the time of a frame the dearest takes."""
@@ -147,10 +170,8 @@ class FrameWork:
             for step in effect.steps
             if isinstance(step, PlayClip)
         ]
-        units = Counter({"frame": 1, "block": blocks, "sample": samples})
-        for unit, count in self._most(voices).items():
-            units[unit] += table.voices * count
-        return units
+        once = self._units(frame=1, block=blocks, sample=samples)
+        return once + self._most(voices).times(table.voices)
 
     def _voice(self, played: PlayClip, effect: EffectRecord) -> Units:
         clip = self._table.clips[played.clip]
@@ -158,13 +179,13 @@ class FrameWork:
         step = clip.step * (4096 + 4 * effect.pitch_spread) >> 12
         decoded = (samples * step >> 16) + 1
         shortest = _SHORTEST_BLOCK if clip.loop_start is None else clip.samples - clip.loop_start
-        return Counter({
-            "voice": -(-samples // BLOCK_SAMPLES),
-            "mix": samples,
-            clip.coding.text: decoded,
-            "run": decoded // min(shortest, _SHORTEST_BLOCK) + 1,
-            "fading": -(-samples // 4) if self._may_be_held(played) else 0,
-        })
+        return self._units(
+            voice=-(-samples // BLOCK_SAMPLES),
+            mix=samples,
+            run=decoded // min(shortest, _SHORTEST_BLOCK) + 1,
+            fading=-(-samples // 4) if self._may_be_held(played) else 0,
+            **{clip.coding.text: decoded},
+        )
 
     def _may_be_held(self, step: Step) -> bool:
         return (
@@ -175,16 +196,16 @@ class FrameWork:
 
     def light(self) -> Units:
         """A look at each channel, on both of whose layers segments end."""
-        units = Counter({"channel": self._table.channels})
+        units = self._units(channel=self._table.channels)
         for group, look, end in zip(self._table.groups, self._looks, self._ends, strict=True):
-            units += _times(group.channels, look + end + Counter({"duty": 1}))
+            units += (look + end + self._units(duty=1)).times(group.channels)
         return units
 
     def starts(self) -> Units:
         """What triggers do together in their dearest frame, and effects that go on."""
-        units = Counter({"trigger": len(self._table.triggers)})
-        units["condition"] = sum(len(trigger.conditions) for trigger in self._table.triggers)
-        later = sorted(chain(*self._goes_on), key=self.cycles, reverse=True)
+        conditions = sum(len(trigger.conditions) for trigger in self._table.triggers)
+        units = self._units(trigger=len(self._table.triggers), condition=conditions)
+        later = sorted(chain(*self._goes_on), key=_cycles, reverse=True)
         return sum([*self._acts, *later[:RUNNING_EFFECTS]], units)
 
     # ---- triggers ----
@@ -215,7 +236,12 @@ class FrameWork:
 
     def _at(self, trigger: int, held: Held, turn: Turn | None) -> Units:
         record = self._table.triggers[trigger]
-        return self._most(self._act(trigger, gate) for gate in gates(record, held, turn))
+        if turn is not None and all(selector != turn.selector for selector, _ in record.conditions):
+            turn = None  # which it does not heed
+        if (trigger, held, turn) not in self._most_at:
+            acts = (self._act(trigger, gate) for gate in gates(record, held, turn))
+            self._most_at[trigger, held, turn] = self._most(acts)
+        return self._most_at[trigger, held, turn]
 
     def _act(self, trigger: int, gate: Gate) -> Units:
         """What a trigger starts (SPEC 5.4)."""
@@ -240,32 +266,32 @@ class FrameWork:
             shots = int(gate.was_open or gate.is_open or bursts)
             shots += gate.rises and bursts and (action.limit > 0 or trigger.needs is not None)
         shot = self._most(map(self._first, (*action.effects, trigger.empty)))
-        return _times(shots, shot + Counter({"divide": int(action.ramp_shots > 0)}))
+        return (shot + self._units(divide=int(action.ramp_shots > 0))).times(shots)
 
     def _stay(self, trigger: TriggerRecord, action: Stay, gate: Gate) -> Units:
         """A begin, a going on, or an end, before which it may go on."""
         begin, during = self._first(action.begin), self._first(action.during)
         begins = begin if self._length(action.begin) else begin + during
         begins = self._most((begins, self._first(trigger.empty)))
-        goes_on = during if self._length(action.begin) or self._length(action.during) else Counter()
+        goes_on = during if self._length(action.begin) or self._length(action.during) else NOTHING
         end = self._first(action.end) + self._let_go(action)
         if trigger.mode != Mode.ON_OFF:
             if gate.was_open:
                 return goes_on if gate.is_open else goes_on + end
-            return begins if gate.is_open else Counter()
+            return begins if gate.is_open else NOTHING
         if not gate.fresh:
             return goes_on
-        return self._most((goes_on + end, begins if gate.rises else Counter()))
+        return self._most((goes_on + end, begins if gate.rises else NOTHING))
 
     def _let_go(self, action: Stay) -> Units:
         """What it holds is forgotten, and all voices are let go if they may be its."""
         held = [self._table.effects[at] for at in (action.begin, action.during) if at is not None]
         loops = any(self._may_be_held(step) for effect in held for step in effect.steps)
-        return Counter({"stop": 1, "let_go": self._table.voices if loops else 0})
+        return self._units(stop=1, let_go=self._table.voices if loops else 0)
 
     def _first(self, effect: int | None) -> Units:
         """What starts with an effect."""
-        return Counter() if effect is None else self._effects[effect][0].units
+        return NOTHING if effect is None else self._effects[effect][0].units
 
     def _length(self, effect: int | None) -> int:
         return 0 if effect is None else self._table.effects[effect].length
@@ -302,7 +328,7 @@ class FrameWork:
         for frame, units in found:
             cycles, before = best[bisect_right(frames, frame - max(gap, 1))]
             frames.append(frame)
-            best.append(max(best[-1], (cycles + self.cycles(units), [*before, units]), key=_first))
+            best.append(max(best[-1], (cycles + units.cycles, [*before, units]), key=_first))
         return best[-1][1]
 
     def _from_press_to_press(self, trigger: TriggerRecord) -> int:
@@ -329,41 +355,43 @@ class FrameWork:
         table = self._table
         match step:
             case PlayClip():
-                return table.voices * self.cycles(self._voice(step, table.effects[effect]))
+                return table.voices * self._voice(step, table.effects[effect]).cycles
             case StartFade():
                 look = self._look((step.fade,)) + self._end((step.fade,))
-                return table.groups[step.group].channels * self.cycles(look)
+                return table.groups[step.group].channels * look.cycles
         return 0.0
 
     # ---- effects ----
 
     def _moments(self, effect: EffectRecord) -> list[Moment]:
         """What it does at its start, then at each frame in which it does more."""
-        found: dict[int, Units] = {0: Counter({"effect": 1})}
+        found: dict[int, Units] = {0: self._units(effect=1)}
+        place = self._units(place=1)
         for step in effect.steps:
             for frame, units in self._step(step):
-                found[frame] = found.get(frame, Counter({"place": 1})) + units
+                found[frame] = found.get(frame, place) + units
         return [Moment(frame, units) for frame, units in sorted(found.items())]
 
     def _step(self, step: Step) -> Iterator[Moment]:
         table = self._table
         match step:
             case PlayClip():
-                yield Moment(step.at, Counter({"step": 1, "play": 1, "rank": table.voices}))
+                yield Moment(step.at, self._units(step=1, play=1, rank=table.voices))
             case StartFade():
                 channels = table.groups[step.group].channels
                 one = self._start(step)
-                yield Moment(step.at, Counter({"step": 1}))
+                yield Moment(step.at, self._units(step=1))
                 if step.stagger == 0:
-                    yield Moment(step.at, _times(channels, one))
+                    yield Moment(step.at, one.times(channels))
+                along = one + self._units(along=1)
                 for place in range(channels if step.stagger else 0):
-                    yield Moment(step.at + place * abs(step.stagger), one + Counter({"along": 1}))
+                    yield Moment(step.at + place * abs(step.stagger), along)
             case ChangeCount():
-                yield Moment(step.at, Counter({"step": 1}))
+                yield Moment(step.at, self._units(step=1))
                 for group, look in zip(table.groups, self._looks, strict=True):
                     if group.gauge == step.counter:
-                        shown = _times(group.channels, look + Counter({"gauge": 1}))
-                        yield Moment(step.at, shown + Counter({"divide": 1}))
+                        shown = (look + self._units(gauge=1)).times(group.channels)
+                        yield Moment(step.at, shown + self._units(divide=1))
 
     def _start(self, step: StartFade) -> Units:
         """A curve that starts on one channel."""
@@ -372,7 +400,7 @@ class FrameWork:
         while begin < len(fade.segments) and fade.segments[begin].length == 0:
             begin += 1
         known = begin > 0 and fade.segments[begin - 1].target != AMBIENT
-        units = Counter({"start": 1, "end": begin})
+        units = self._units(start=1, end=begin)
         return units if known and not step.ambient else units + self._looks[step.group]
 
     # ---- looks ----
@@ -380,38 +408,45 @@ class FrameWork:
     def _look(self, fades: Iterable[int]) -> Units:
         """A look at a layer with one of these fades."""
         return self._most(
-            Counter({_UNIT[segment.shape]: 1})
+            self._units(**{_UNIT[segment.shape]: 1})
             for fade in fades
             for segment in self._table.fades[fade].segments
         )
 
     def _end(self, fades: Iterable[int]) -> Units:
         """What a look has to do besides where most ends. After that, nothing does in this frame."""
-        return self._most(units for fade in fades for units in _ends(self._table.fades[fade]))
+        return self._most(
+            units for fade in fades for units in self._endings(self._table.fades[fade])
+        )
+
+    def _endings(self, fade: FadeCurve) -> Iterator[Units]:
+        """What ends together with each of its segments."""
+        for place in range(len(fade.segments)):
+            end = flicker = back = 0
+            at: int | None = place
+            for _ in range(_ENDS):
+                end += 1
+                flicker += fade.segments[at].shape == Shape.FLICKER
+                if at < len(fade.segments) - 1:
+                    at += 1
+                else:
+                    back += len(fade.segments) - (fade.turn or 0)
+                    at = fade.turn
+                if at is None or fade.segments[at].length:
+                    break
+            yield self._units(end=end, flicker=flicker, back=back)
+
+    def _units(self, **counts: int) -> Units:
+        known = {unit: count for unit, count in counts.items() if count}
+        return Units(
+            known, sum(count * self._cycles.get(unit, math.inf) for unit, count in known.items())
+        )
 
     def _together(self, many: Iterable[Units]) -> float:
-        return sum(map(self.cycles, many))
+        return sum(map(_cycles, many))
 
     def _most(self, many: Iterable[Units]) -> Units:
-        return max(many, key=self.cycles, default=Counter())
-
-
-def _ends(fade: FadeCurve) -> Iterator[Units]:
-    """What ends together with each of its segments."""
-    for place in range(len(fade.segments)):
-        units: Units = Counter()
-        at: int | None = place
-        for _ in range(_ENDS):
-            units["end"] += 1
-            units["flicker"] += fade.segments[at].shape == Shape.FLICKER
-            if at < len(fade.segments) - 1:
-                at += 1
-            else:
-                units["back"] += len(fade.segments) - (fade.turn or 0)
-                at = fade.turn
-            if at is None or fade.segments[at].length:
-                break
-        yield units
+        return max(many, key=_cycles, default=NOTHING)
 
 
 def _steps(table: Table) -> Iterator[Step]:
@@ -422,8 +457,8 @@ def _first(one: tuple[float, list[Units]]) -> float:
     return one[0]
 
 
-def _times(count: int, units: Units) -> Units:
-    return Counter({unit: count * each for unit, each in units.items()})
+def _cycles(units: Units) -> float:
+    return units.cycles
 
 
 def frame_cycles(table: Table, clock_hz: float) -> float:

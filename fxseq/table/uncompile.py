@@ -17,7 +17,7 @@ from fxseq.sequence.board_parts import BoardPart, board_parts
 from fxseq.sequence.edits import written
 from fxseq.table import limits, units
 from fxseq.table.compile import compile_sequence
-from fxseq.table.names import Called, Names
+from fxseq.table.names import Names
 from fxseq.table.records import (
     ChangeCount,
     ClipRecord,

@@ -163,3 +163,35 @@ def test_a_search_that_is_given_up_before_it_begins_does_not_begin() -> None:
 
     run(given_up())
     assert ordered == ["numbers", "nothing"]
+
+
+def test_a_search_makes_room_for_a_change_and_begins_again_once_it_is_calm() -> None:
+    prop = SimpleNamespace(path=Path("x.toml"))
+    versions = [SimpleNamespace(revision=turn, prop=prop, text="") for turn in (1, 2)]
+    ordered: list[tuple[str, int]] = []
+
+    async def changed() -> None:
+        is_trying, is_left = asyncio.Event(), asyncio.Event()
+
+        class Process:
+            async def order(self, order: dict[str, Any], tell: object) -> dict[str, Any]:
+                ordered.append((order.get("what", "nothing"), order.get("revision", 0)))
+                if not order:
+                    is_left.set()
+                if ordered[-1] == ("rates", 1):
+                    is_trying.set()
+                    await is_left.wait()
+                    return {"abandoned": True}
+                return {"result": {"revision": order.get("revision"), "rates": []}}
+
+        worker = NumbersWorker(Hub(), lambda: versions[0], Process())
+        await worker.numbers()
+        await is_trying.wait()
+        for _ in range(3):
+            worker.put_off()
+        del versions[0]
+        await worker._finding
+        await worker.stop()
+
+    run(changed())
+    assert ordered == [("numbers", 1), ("rates", 1), ("nothing", 0), ("rates", 2)]

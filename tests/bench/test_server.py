@@ -104,13 +104,29 @@ def test_an_edit_gives_the_new_prop_and_table(demo: Client) -> None:
         True,
         False,
     )
-    assert [
+    [rate] = [
         item["value"]
-        for item in prop["settings"]
+        for item in demo.get("/api/prop").json["settings"]
         if item["path"] == ["triggers", "storm_signal", "rate_per_s"]
-    ] == [9.5]
+    ]
+    assert rate == 9.5
     assert demo.get("/api/table").headers["x-revision"] == "2"
     assert demo.post("/api/undo").json["can_redo"] and demo.post("/api/redo").json["revision"] == 4
+
+
+def test_an_answer_leaves_away_what_was_told_of_settings(demo: Client) -> None:
+    whole = demo.get("/api/prop").json
+    brief = demo.edit("triggers", "storm_signal", "rate_per_s", value=9.5).json
+    assert "settings" not in brief and brief["shape"] == whole["shape"]
+    after = demo.get("/api/prop").json
+    assert brief["values"] == [item["value"] for item in after["settings"]]
+    assert [{**item, "value": None} for item in after["settings"]] == [
+        {**item, "value": None} for item in whole["settings"]
+    ]
+    # Beyond the usual range: no longer what was told.
+    other = demo.edit("listening", "audience_m", value=60).json
+    assert other["shape"] != whole["shape"] and other["settings"]
+    assert demo.edit("listening", "audience_m", value=70).json["settings"]
 
 
 def test_a_bad_edit_names_place_find_and_remedy(demo: Client) -> None:

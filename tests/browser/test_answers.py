@@ -167,6 +167,20 @@ def test_a_save_in_one_tab_is_shown_in_the_other(page: Page) -> None:
     until(page, "document.querySelector('#saved').textContent === 'saved'")
 
 
+def test_settings_of_which_another_tab_was_told_are_asked_for(page: Page) -> None:
+    of_the_news = Held(page, "**/api/prop")
+    # Beyond the usual range, which is then another one.
+    told_elsewhere(page, "/api/edit", {"path": ["listening", "audience_m"], "value": 60})
+    of_the_news.wait()
+    turn(page, RATE, "6")
+    until(page, "document.querySelector('#set-listening-audience_m').max === '60'")
+    until(page, f"{STARTED}.at(-1) === 3")
+    of_the_news.let_go()
+    turn(page, RATE, "7")
+    until(page, f"{STARTED}.at(-1) === 4")
+    assert page.get_by_label(RATE, exact=True).input_value() == "7"
+
+
 def test_a_setting_whose_answer_comes_after_the_news_of_it_is_shown_everywhere(page: Page) -> None:
     page.select_option("#clip", "dry")
     until(page, "document.querySelector('.wave').ariaLabel?.startsWith('Dry:')")

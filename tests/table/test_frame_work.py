@@ -202,7 +202,7 @@ def test_it_is_endless_in_a_coding_that_the_processor_cannot_decode() -> None:
 def test_it_is_the_sum_of_its_parts(kind: str) -> None:
     work = FrameWork(TABLE, kind)
     parts = (work.sound(), work.light(), work.starts())
-    assert work.worst_cycles == sum(map(work.cycles, parts))
+    assert work.worst_cycles == sum(units.cycles for units in parts)
 
 
 @pytest.mark.quick

@@ -105,6 +105,7 @@ class Bench {
 
   /** A prop as the server has it: shown, and its table played. */
   async take(prop) {
+    if (!this.settings.complete(prop)) this.settings.complete(Object.assign(prop, await get('/api/prop'), { table: undefined }));
     if (prop.revision < this.revision) return;
     const isSame = prop.revision === this.revision && !this.isTableMissing;
     this.revision = prop.revision;

@@ -29,6 +29,18 @@ export class Settings {
     this.place = place;
     this.orders = orders;
     this.fields = new Map();
+    /** The last prop that came with whole settings. @type {any} */
+    this.known = {};
+  }
+
+  /**
+   * Gives a prop its settings: an answer to a change has only their values where the server has told the rest before.
+   * Whether it has them then; what it has told may have been to another tab.
+   */
+  complete(prop) {
+    if (prop.settings) this.known = prop;
+    else if (prop.shape === this.known.shape) prop.settings = this.known.settings.map((setting, at) => ({ ...setting, value: prop.values[at] }));
+    return Boolean(prop.settings);
   }
 
   show(settings) {
@@ -58,6 +70,11 @@ export class Settings {
     this.fields.set(JSON.stringify(setting.path), field);
     return field.element;
   }
+}
+
+/** Only what differs is written: a browser lays out anew what is written to, even the same. */
+function put(control, values) {
+  for (const [key, value] of Object.entries(values)) if (control[key] !== String(value)) control[key] = value;
 }
 
 function grouped(items, keyOf) {
@@ -106,15 +123,15 @@ export function settingField(setting, changed) {
   });
   const show = (now) => {
     shown = now;
-    if (!slider.matches(':active')) slider.value = now ?? least;
+    if (!slider.matches(':active')) put(slider, { value: now ?? least });
     if (now === null) slider.setAttribute('aria-valuetext', NOT_SET);
     else slider.removeAttribute('aria-valuetext');
-    if (!isTyped) box.value = now ?? '';
+    if (!isTyped) put(box, { value: now ?? '' });
   };
   const fit = (now) => {
     if (!slider.matches(':active')) {
       ({ least, most } = now);
-      for (const control of [slider, box]) Object.assign(control, { min: least, max: most });
+      for (const control of [slider, box]) put(control, { min: least, max: most });
     }
     show(now.value);
   };
