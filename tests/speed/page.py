@@ -16,7 +16,7 @@ from pathlib import Path
 TESTS = Path(__file__).parents[1]
 sys.path[:0] = [str(TESTS / "browser"), str(TESTS)]
 
-from bench_page import CHROMIUM, SWITCHES, bench_process, copy_of_demo, page_at
+from bench_page import CHROMIUM, SWITCHES, bench_process, copy_of_demo, page_at, until
 from playwright.sync_api import Page, sync_playwright
 
 LAMPS = 60
@@ -46,6 +46,10 @@ _DRAW = """async ({ lamps, seconds }) => {
   place.remove();
   return [drawn, script_ms];
 }"""
+# What is worked out once a prop is open has been.
+_IS_AT_REST = (
+    "[...document.querySelectorAll('[aria-busy]')].every(({ ariaBusy }) => ariaBusy === 'false')"
+)
 # A report is kept before the page hears of it and draws the prop anew.
 _TURN = """() => new Promise((done) => {
   const slider = document.querySelector('#pace-at-lever-slider');
@@ -125,6 +129,7 @@ def main() -> None:
             page_at(browser, address, every_picture=True) as page,
         ):
             page.keyboard.press("f")
+            until(page, _IS_AT_REST)
             turning(page)
             drawing(page)
         browser.close()
