@@ -331,7 +331,7 @@ class Bench:
     async def save(self, request: Request) -> Response:
         """Write the file; over what another program has written, where the maker says so."""
         over = (await read_json(request)).get("over") is True
-        return await self._change(lambda: self.desk.save(over))
+        return await self._carried(lambda: self.desk.save(over))
 
     async def difference(self, request: Request) -> Response:
         """How what is on disk differs from what is edited."""
@@ -478,11 +478,15 @@ class Bench:
         return await self._change(act)
 
     async def _change(self, act: Callable[[], Any]) -> Response:
-        """Carry out a change in a thread, tell every page, and answer with what the prop is
+        """As `_carried`, of what changes the prop, for which the search for rates makes room."""
+        self.worker.put_off()
+        return await self._carried(act)
+
+    async def _carried(self, act: Callable[[], Any]) -> Response:
+        """Carry something out in a thread, tell every page, and answer with what the prop is
         then.
         """
         async with self._changing:
-            self.worker.put_off()
             before, was_said = self.desk.now, self._state()
             self._look(await run_in_threadpool(self._carry_out, act))
             if self._state() != was_said:

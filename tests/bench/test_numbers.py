@@ -15,6 +15,7 @@ from fxseq.bench.listen import listening
 from fxseq.bench.long_work import Abandoned
 from fxseq.bench.numbers import RATES_PER_S, key_numbers, rates
 from fxseq.bench.settings import KNOBS, settings
+from fxseq.bench.worker import NumbersWorker
 from fxseq.checks import findings, loud_in_words
 from fxseq.power.circuits import fresh_v
 from fxseq.runs import in_numbers, load_prop, perform
@@ -153,6 +154,16 @@ def test_the_rate_comes_after_the_rest_and_is_told_unless_it_is_given_up(demo: C
     known = demo.get("/api/numbers").json
     assert known["rates_known"] and known["rate"] == known["rates"][0]
     assert {rate["trigger"] for rate in known["rates"]} == {"slow_signal", "storm_signal"}
+
+
+def test_the_search_for_rates_makes_room_for_an_edit_but_not_for_a_save(
+    demo: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    put_off: list[NumbersWorker] = []
+    monkeypatch.setattr(NumbersWorker, "put_off", lambda worker: put_off.append(worker))
+    demo.edit("listening", "audience_m", value=4)
+    assert len(put_off) == 1
+    assert demo.post("/api/save").json["dirty"] is False and len(put_off) == 1
 
 
 def test_numbers_follow_an_edit(demo: Client) -> None:
